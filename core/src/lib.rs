@@ -1,0 +1,14 @@
+//! The rules of the bench. Pure: no clock, disk, radio, screen, async or log.
+//!
+//! The modules stand in the order a measurement travels; a module uses only those above it
+//! (a test holds us to it). What goes where:
+//!
+//! ```text
+//! notification bytes -> Reading -> Touch -> Verdict -> Event -> Entry -> Job -> View
+//! ```
+
+pub mod unit;
+pub mod meter;
+pub mod settle;
+pub mod sweep;
+pub mod verdict;

@@ -1,0 +1,46 @@
+//! Bytes of a notification become a [`Reading`].
+
+pub mod link;
+
+use crate::unit::{Millis, Quantity};
+use serde::{Deserialize, Serialize};
+
+/// What the display shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Shown {
+    /// A number, in the meter's own digits.
+    Value(Quantity),
+    /// The overload sign. A state, never a number and never "open" by itself.
+    OverRange,
+    /// Nothing that can be read: blank display, not-a-number, below resolution.
+    Blank,
+}
+
+/// Signs beside the number.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Flags {
+    /// The display is frozen by a key on the meter.
+    pub hold: bool,
+    /// A stored value is subtracted by the meter.
+    pub relative: bool,
+    /// The battery sign.
+    pub low_battery: bool,
+    /// The meter picks its range by itself.
+    pub auto_range: bool,
+}
+
+/// One display reading with its time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// What was shown.
+    pub shown: Shown,
+    /// The display step at this moment, where it is known (an over-range display may not tell).
+    pub step: Option<Quantity>,
+    /// When its bytes arrived.
+    pub at: Millis,
+    /// Signs beside the number.
+    pub flags: Flags,
+    /// Which connection it came through; anything from an older one is dropped.
+    pub generation: u32,
+}
