@@ -125,10 +125,7 @@ impl Quantity {
                 ('0'..='9', _) => {
                     seen = true;
                     let digit = i64::from(character as u8 - b'0');
-                    digits = digits
-                        .checked_mul(10)
-                        .and_then(|d| d.checked_add(digit))
-                        .ok_or(NumberError::TooLong)?;
+                    digits = digits.checked_mul(10).and_then(|d| d.checked_add(digit)).ok_or(NumberError::TooLong)?;
                     if let Some(count) = places.as_mut() {
                         *count += 1;
                         if *count > MAX_PLACES {

@@ -1,0 +1,193 @@
+//! What a person can ask for, and how it can be refused.
+
+use crate::caution::Caution;
+use crate::part::{EndRefused, Part, PartProblem};
+use crate::record::Details;
+use crate::unit::Quantity;
+use crate::verdict::words::Language;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// One wish of a person. Nothing else changes a job.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case", tag = "wish")]
+pub enum Command {
+    /// Start a job and put it on the bench.
+    NewJob {
+        /// Order number or the shop's own name of the job, not empty.
+        order: String,
+        /// Vehicle in short words, may be empty.
+        vehicle: String,
+        /// Personal details; kept beside the ledger, committed to in it.
+        details: Details,
+    },
+    /// Put a stored job on the bench.
+    OpenJob {
+        /// Which.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+    },
+    /// Take the job off the bench; it stays as it is.
+    LeaveJob,
+    /// The caution was read.
+    AcceptCaution {
+        /// Which.
+        caution: Caution,
+    },
+    /// This is the part.
+    DescribePart {
+        /// The description.
+        part: Part,
+    },
+    /// Keep the part of the job on the bench for later jobs.
+    SaveTemplate {
+        /// Its name in the list.
+        name: String,
+    },
+    /// Look for meters.
+    SearchMeters,
+    /// Stop looking.
+    StopSearch,
+    /// Connect to a meter in the list.
+    ConnectMeter {
+        /// As listed.
+        id: String,
+    },
+    /// Let the meter go.
+    DisconnectMeter,
+    /// What the person says about the instrument where it does not tell itself.
+    DescribeMeter {
+        /// What is known.
+        spec: MeterSpecEntry,
+    },
+    /// State of leads, bench and shorting bars.
+    StateConditions {
+        /// All of them; a missing one is unknown.
+        conditions: Conditions,
+    },
+    /// The clips go to this conductor next. Whatever arrived before does not count for it.
+    ChooseConductor {
+        /// Index in the part.
+        conductor: u32,
+    },
+    /// Take an unsteady contact as it is.
+    TakeAsItIs,
+    /// The clips are on: take over-range as an open conductor.
+    TakeOverRange,
+    /// Take back the newest touch.
+    UndoTouch,
+    /// Judge the readings.
+    Judge,
+    /// Go on measuring after a verdict.
+    MeasureMore,
+    /// Close the job.
+    Finish,
+    /// Speak this language.
+    Speak {
+        /// Which.
+        language: Language,
+    },
+}
+
+/// What a person enters about a meter. Texts, because they are typed: decimal comma or point.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct MeterSpecEntry {
+    /// The shop's name for the instrument: "bench meter 2". Identifies it when it tells no serial number.
+    pub label: String,
+    /// Smallest step of the display, ohm.
+    pub step: String,
+    /// Accuracy, percent of reading.
+    pub accuracy_percent: String,
+    /// Accuracy, display counts.
+    pub accuracy_counts: String,
+    /// Highest value the meter shows in the range used, ohm.
+    pub top: String,
+}
+
+/// Circumstances of the measurement. What is not said is unknown, never assumed good.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Conditions {
+    /// The meter subtracts the leads (relative zero set with these leads shorted).
+    pub leads_zeroed: bool,
+    /// Bench temperature, degree Celsius.
+    pub temperature: Option<Quantity>,
+    /// Every shorting bar is open (true), not (false), or nobody said.
+    pub bars_open: Option<bool>,
+}
+
+/// Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case", tag = "code")]
+pub enum Refusal {
+    /// No job is on the bench.
+    NoJob,
+    /// There is no such job.
+    NoSuchJob,
+    /// A job needs an order number or name.
+    OrderMissing,
+    /// A text is longer than is kept.
+    TooLong {
+        /// Which field.
+        field: String,
+    },
+    /// This caution has to be read first.
+    CautionFirst {
+        /// Which.
+        caution: Caution,
+    },
+    /// The part has to be described first.
+    PartFirst,
+    /// The description cannot be measured as it is.
+    PartWrong {
+        /// All that is wrong.
+        problems: Vec<PartProblem>,
+    },
+    /// The part cannot change once it was measured.
+    PartMeasured,
+    /// A template needs a name.
+    TemplateName,
+    /// That meter is not in the list any more.
+    NoSuchMeter,
+    /// No meter is connected and live.
+    MeterFirst,
+    /// Step, accuracy, top of range or the instrument's name are not known yet.
+    MeterUnknown,
+    /// A number that was typed cannot be read.
+    Number {
+        /// Which field.
+        field: String,
+        /// One sign before three digits: thousands or decimal?
+        ambiguous: bool,
+    },
+    /// Its test current is above 10 mA: not for restraint wiring.
+    TestCurrent,
+    /// No such conductor.
+    NoSuchConductor,
+    /// The clips may not go there.
+    End {
+        /// Why.
+        why: EndRefused,
+    },
+    /// There is nothing to take: no contact that stands within the limits of a key press.
+    NothingToTake,
+    /// The meter does not show over-range now, or not for long enough.
+    NotOverRange,
+    /// The range ends below 1000 ohm: above range is not open.
+    AboveRange,
+    /// The meter shows an old value or none.
+    Stale,
+    /// No touch to take back.
+    NothingToUndo,
+    /// Nothing was measured.
+    NothingMeasured,
+    /// A verdict has to be given first.
+    VerdictFirst,
+    /// The job is closed.
+    Finished,
+    /// Another job is on the bench.
+    BenchTaken,
+}

@@ -1,0 +1,5 @@
+//! What is written down for good.
+
+mod personal;
+
+pub use personal::Details;

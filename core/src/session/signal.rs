@@ -1,0 +1,16 @@
+//! What is heard, seen or felt without looking.
+
+use serde::{Deserialize, Serialize};
+
+/// The three distinct signals of measuring.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case")]
+pub enum Signal {
+    /// A touch was taken and recorded.
+    Taken,
+    /// The contact does not stand still.
+    Unsteady,
+    /// Stop: look at the screen.
+    Stop,
+}
