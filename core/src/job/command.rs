@@ -2,8 +2,7 @@
 
 use crate::caution::Caution;
 use crate::part::{EndRefused, Part, PartProblem};
-use crate::record::Details;
-use crate::unit::Quantity;
+use crate::record::{Conditions, Details};
 use crate::verdict::words::Language;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -104,18 +103,6 @@ pub struct MeterSpecEntry {
     pub accuracy_counts: String,
     /// Highest value the meter shows in the range used, ohm.
     pub top: String,
-}
-
-/// Circumstances of the measurement. What is not said is unknown, never assumed good.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct Conditions {
-    /// The meter subtracts the leads (relative zero set with these leads shorted).
-    pub leads_zeroed: bool,
-    /// Bench temperature, degree Celsius.
-    pub temperature: Option<Quantity>,
-    /// Every shorting bar is open (true), not (false), or nobody said.
-    pub bars_open: Option<bool>,
 }
 
 /// Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.

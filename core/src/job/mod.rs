@@ -1,5 +1,7 @@
 //! One job: what a person wishes becomes events, events become its state.
 
 mod command;
+mod line;
 
-pub use command::{Command, Conditions, MeterSpecEntry, Refusal};
+pub use command::{Command, MeterSpecEntry, Refusal};
+pub use line::{Line, Stage};

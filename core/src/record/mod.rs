@@ -1,5 +1,15 @@
-//! What is written down for good.
+//! What is written down for good: events in a chain of entries, personal details beside it, samples in chunks.
+//!
+//! Frozen: a kind that was released keeps its meaning; samples of each stand in `tests/data/events/`.
 
+pub mod chunk;
+mod entry;
+mod event;
+mod hash;
 mod personal;
 
-pub use personal::Details;
+pub use chunk::{Chunk, Gathering, Sample};
+pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_ENTRY_BYTES, Sealed};
+pub use event::{Conditions, Event, Instrument, TouchFact};
+pub use hash::Hash;
+pub use personal::{Details, KeptDetails, MAX_FIELD};

@@ -1,6 +1,11 @@
 //! Personal details stand beside the ledger; an entry holds only a commitment to them.
 
+use super::hash::Hash;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// Longest text kept in one field, in characters.
+pub const MAX_FIELD: usize = 500;
 
 /// Personal details of one job. Erasable; the chain of entries stays whole without them.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -18,4 +23,51 @@ pub struct Details {
     pub technician: String,
     /// The complaint in the customer's words.
     pub complaint: String,
+}
+
+impl Details {
+    /// Name of the first field that is too long to be kept.
+    pub fn too_long(&self) -> Option<&'static str> {
+        [
+            ("customer", &self.customer),
+            ("phone", &self.phone),
+            ("plate", &self.plate),
+            ("vin", &self.vin),
+            ("technician", &self.technician),
+            ("complaint", &self.complaint),
+        ]
+        .into_iter()
+        .find(|(_, text)| text.chars().count() > MAX_FIELD)
+        .map(|(name, _)| name)
+    }
+}
+
+/// Details with the salt that hides them in their commitment. Without salt and details a commitment
+/// tells nothing, not even to somebody who guesses.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptDetails {
+    /// The job they belong to.
+    pub job: Uuid,
+    /// 32 random bytes.
+    pub salt: [u8; 32],
+    /// JSON of [`Details`], exactly as committed to.
+    pub text: String,
+}
+
+impl KeptDetails {
+    /// `details` as they are kept.
+    pub fn new(job: Uuid, salt: [u8; 32], details: &Details) -> KeptDetails {
+        let text = serde_json::to_string(details).expect("details are texts");
+        KeptDetails { job, salt, text }
+    }
+
+    /// `SHA-256(salt ‖ text)`, which stands in the ledger.
+    pub fn commitment(&self) -> Hash {
+        Hash::of_two(&self.salt, self.text.as_bytes())
+    }
+
+    /// The details, if they are readable and are those that were committed to.
+    pub fn opened(&self, commitment: Hash) -> Option<Details> {
+        (self.commitment() == commitment).then(|| serde_json::from_str(&self.text).ok()).flatten()
+    }
 }

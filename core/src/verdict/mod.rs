@@ -1,2 +1,3 @@
 //! placeholder
 pub mod words;
+pub mod written;

@@ -3,9 +3,10 @@
 //! Measured values are text in the meter's own digits. Places on an axis are thousandths of its length.
 
 use crate::caution::Caution;
-use crate::job::{Conditions, MeterSpecEntry};
+use crate::job::{MeterSpecEntry, Stage};
 use crate::meter::link::{FoundMeter, LinkState, Source};
 use crate::part::{Part, PartProblem};
+use crate::record::Conditions;
 use crate::session::Signal;
 use crate::unit::{Millis, Stamp};
 use crate::verdict::words::Language;
@@ -98,27 +99,6 @@ pub struct TemplateView {
     pub part: Part,
     /// Came with the program (invented, for practice).
     pub built_in: bool,
-}
-
-/// Which step of a job is to be done now.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-#[serde(rename_all = "kebab-case")]
-pub enum Stage {
-    /// Read the caution at job start.
-    Start,
-    /// Describe the part.
-    Part,
-    /// Choose and connect the meter.
-    Meter,
-    /// Read the caution before any ohm step.
-    Caution,
-    /// Clip and measure.
-    Measure,
-    /// See the verdict.
-    Verdict,
-    /// Closed.
-    Done,
 }
 
 /// The job on the bench.

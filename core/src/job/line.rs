@@ -1,0 +1,55 @@
+//! A job as a line of the list: derived from its entries, rebuilt from them at any time.
+
+use crate::unit::Stamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// Which step of a job is to be done now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case")]
+pub enum Stage {
+    /// Read the caution at job start.
+    Start,
+    /// Describe the part.
+    Part,
+    /// Choose and connect the meter.
+    Meter,
+    /// Read the caution before any ohm step.
+    Caution,
+    /// Clip and measure.
+    Measure,
+    /// See the verdict.
+    Verdict,
+    /// Closed.
+    Done,
+}
+
+/// What the list needs to know of a job.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Line {
+    /// The job.
+    pub job: Uuid,
+    /// Sequence of the entry that opened it: the list is in this order, newest first.
+    pub opened_by: u64,
+    /// Order number or name.
+    pub order: String,
+    /// Vehicle in short words, with the last six of the VIN if there is one.
+    pub vehicle: String,
+    /// Customer; personal, erased with the details.
+    pub customer: String,
+    /// When it was opened.
+    pub opened: Stamp,
+    /// The step it waits at.
+    pub stage: Stage,
+    /// `pass`, `fail`, `undecided` or empty.
+    pub verdict: String,
+    /// Name of the conductor that condemned it, if one did.
+    pub condemned_by: String,
+    /// Touches taken.
+    pub taken: u32,
+    /// Touches wanted.
+    pub wanted: u32,
+    /// Everything a search looks at, lower case; personal, erased with the details.
+    pub search: String,
+}

@@ -1,0 +1,24 @@
+//! What is committed together, or not at all.
+
+use crate::job::Line;
+use crate::record::{Chunk, KeptDetails, Sealed};
+
+/// One transaction of the store.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Batch {
+    /// New entries, chained, in order.
+    pub entries: Vec<Sealed>,
+    /// Personal details committed to by these entries.
+    pub details: Vec<KeptDetails>,
+    /// Chunks of samples: new, grown or closed.
+    pub chunks: Vec<Chunk>,
+    /// Lines of the job list as they stand after these entries.
+    pub lines: Vec<Line>,
+}
+
+impl Batch {
+    /// Nothing to write.
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty() && self.details.is_empty() && self.chunks.is_empty() && self.lines.is_empty()
+    }
+}
