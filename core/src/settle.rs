@@ -217,7 +217,8 @@ impl Settler {
             digits: Vec::new(),
             places: step.places(),
             step,
-            from_ms: from,
+            // The last second is what the person saw; the clips may have been off for minutes before.
+            from_ms: Millis(from.0.max(to.0 - STILL_MS)),
             to_ms: to,
         };
         // The clips have to leave and come back before the same display can be taken again.

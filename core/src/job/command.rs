@@ -55,7 +55,7 @@ pub enum Command {
     },
     /// Let the meter go.
     DisconnectMeter,
-    /// What the person says about the instrument where it does not tell itself.
+    /// Use the connected meter, with what the person says about it where it does not tell itself.
     DescribeMeter {
         /// What is known.
         spec: MeterSpecEntry,
@@ -173,6 +173,10 @@ pub enum Refusal {
     NothingMeasured,
     /// A verdict has to be given first.
     VerdictFirst,
+    /// A verdict was given; measuring has to be taken up again first.
+    VerdictGiven,
+    /// The meter connected now is not the one of this job.
+    OtherMeter,
     /// The job is closed.
     Finished,
     /// Another job is on the bench.

@@ -1,7 +1,12 @@
 //! One job: what a person wishes becomes events, events become its state.
 
 mod command;
+mod decide;
+mod judging;
 mod line;
+mod state;
 
 pub use command::{Command, MeterSpecEntry, Refusal};
+pub(crate) use decide::template_name_fits;
 pub use line::{Line, Stage};
+pub use state::{GivenVerdict, Job, KeptTouch, vehicle_words};

@@ -108,6 +108,11 @@ impl Gathering {
         self.samples.push(sample);
     }
 
+    /// The job it belongs to, if any.
+    pub fn job(&self) -> Option<Uuid> {
+        self.job
+    }
+
     /// Nothing is in it.
     pub fn is_empty(&self) -> bool {
         self.samples.is_empty()

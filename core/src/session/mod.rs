@@ -1,7 +1,361 @@
-//! Joins everything above: an input and the time in, outputs out.
+//! Joins everything above: an input and the time in, outputs out. No clock, no disk, no radio.
+//!
+//! Whoever runs a session keeps one order: an [`Output::Append`] is committed before anything after it is
+//! performed or told. If it cannot be committed, the session is thrown away and built anew from the ledger.
 
 mod batch;
+mod connection;
+mod ids;
+mod measuring;
+mod meters;
 mod signal;
+#[cfg(test)]
+mod tests;
 
 pub use batch::Batch;
+pub use meters::MeterState;
 pub use signal::Signal;
+
+use crate::job::{Command, Job, Refusal};
+use crate::meter::Profile;
+use crate::meter::link::{LinkCommand, LinkEvent, Source};
+use crate::part::{Part, Point};
+use crate::record::{Clock, Details, Draft, Event, Head, Instrument, KeptDetails, Sealed};
+use crate::settle::Settler;
+use crate::unit::{Millis, Now};
+use crate::verdict::words::Language;
+use ids::Ids;
+use meters::Meters;
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+/// Wall clocks before this are not set: 2026-01-01T00:00Z in milliseconds.
+const EPOCH_OF_THE_PROGRAM: i64 = 1_767_225_600_000;
+/// Wall and boot clock may drift apart so far before the wall clock is said to have jumped, ms.
+const JUMP_MS: i64 = 5_000;
+/// Longest order number or vehicle, in characters.
+const MAX_TITLE: usize = 80;
+
+/// What happens to a session.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Input {
+    /// A person's wish.
+    Wish(Command),
+    /// A link reports.
+    Link(Source, LinkEvent),
+    /// The entries and details of a job that was asked for by [`Output::Load`]; no entries: no such job.
+    Loaded {
+        /// Its entries, in order.
+        entries: Vec<Sealed>,
+        /// Its details, unless erased.
+        details: Option<KeptDetails>,
+    },
+    /// Time passed.
+    Tick,
+}
+
+/// What a session wants done, in this order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Output {
+    /// Commit this before going on.
+    Append(Batch),
+    /// Tell a link; `None`: every link.
+    Link(Option<Source>, LinkCommand),
+    /// Fetch a job from the store and hand it in as [`Input::Loaded`].
+    Load(Uuid),
+    /// Let the person hear, see or feel it.
+    Signal(Signal),
+    /// The wish was not carried out.
+    Refused(Refusal),
+}
+
+/// What a session begins with.
+pub struct Beginning {
+    /// End of the ledger.
+    pub head: Head,
+    /// Entries of the ledger that belong to no job, in order.
+    pub device_entries: Vec<Sealed>,
+    /// 32 random bytes.
+    pub seed: [u8; 32],
+    /// Meter profiles, built in and the user's own.
+    pub profiles: Vec<Profile>,
+    /// The time.
+    pub now: Now,
+}
+
+/// The running bench.
+pub struct Session {
+    id: Uuid,
+    head: Head,
+    ids: Ids,
+    began: Now,
+    language: Language,
+    templates: Vec<(String, Part)>,
+    instruments: BTreeMap<String, Instrument>,
+    job: Option<Job>,
+    details: Details,
+    meters: Meters,
+}
+
+impl Session {
+    /// A session at the end of a ledger.
+    pub fn new(beginning: Beginning) -> Session {
+        let mut ids = Ids::new(beginning.seed);
+        let mut session = Session {
+            id: ids.id(&beginning.now),
+            head: beginning.head,
+            ids,
+            began: beginning.now,
+            language: Language::default(),
+            templates: Vec::new(),
+            instruments: BTreeMap::new(),
+            job: None,
+            details: Details::default(),
+            meters: Meters::new(beginning.profiles),
+        };
+        for sealed in &beginning.device_entries {
+            let entry = sealed.entry();
+            if let Some(event) = Event::read(&entry.kind, entry.version, &entry.body) {
+                session.apply_of_device(event);
+            }
+        }
+        session
+    }
+
+    /// Takes in what happened and says what is to be done.
+    pub fn handle(&mut self, input: Input, now: &Now) -> Vec<Output> {
+        let mut outputs = Vec::new();
+        match input {
+            Input::Wish(command) => {
+                if let Err(refusal) = self.wish(command, now, &mut outputs) {
+                    outputs.push(Output::Refused(refusal));
+                }
+            }
+            Input::Link(source, event) => self.link(source, event, now, &mut outputs),
+            Input::Loaded { entries, details } => self.loaded(&entries, details, now, &mut outputs),
+            Input::Tick => self.tick(now, &mut outputs),
+        }
+        outputs
+    }
+
+    /// When time alone will change something: a chunk is due, or a value goes stale.
+    pub fn wake_at(&self, now: &Now) -> Option<Millis> {
+        self.meters.wake_at(now.boot)
+    }
+
+    /// The job on the bench.
+    pub fn job(&self) -> Option<&Job> {
+        self.job.as_ref()
+    }
+
+    /// Personal details of the job on the bench.
+    pub fn details(&self) -> &Details {
+        &self.details
+    }
+
+    /// Saved parts, by name.
+    pub fn templates(&self) -> &[(String, Part)] {
+        &self.templates
+    }
+
+    /// Language of the screens.
+    pub fn language(&self) -> Language {
+        self.language
+    }
+
+    /// The link and the meter.
+    pub fn meter(&self, now: &Now) -> MeterState<'_> {
+        self.meters.state(now.boot)
+    }
+
+    /// The settler of the present connection.
+    pub fn settler(&self) -> Option<&Settler> {
+        self.meters.connection.as_ref().map(|c| &c.settler)
+    }
+
+    /// Where the clips are to go now: the two ends of the conductor announced, while measuring.
+    pub fn announced(&self) -> Option<(u32, (Point, Point))> {
+        let job = self.job.as_ref().filter(|j| j.at_measuring().is_ok())?;
+        let next = job.next_conductor()?;
+        let conductor = job.part.as_ref()?.conductors.get(next as usize)?;
+        Some((next, conductor.clip_points().ok()?))
+    }
+
+    /// The end of the ledger.
+    pub fn head(&self) -> &Head {
+        &self.head
+    }
+
+    fn wish(&mut self, command: Command, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        match command {
+            Command::NewJob { order, vehicle, details } => self.new_job((order, vehicle, details), now, outputs),
+            Command::OpenJob { job } => {
+                outputs.push(Output::Load(job));
+                Ok(())
+            }
+            Command::LeaveJob => {
+                self.leave_job(now, outputs);
+                Ok(())
+            }
+            Command::SaveTemplate { name } => {
+                let part = self.job.as_ref().and_then(|j| j.part.clone()).ok_or(Refusal::PartFirst)?;
+                if !crate::job::template_name_fits(&name) {
+                    return Err(Refusal::TemplateName);
+                }
+                self.record(vec![Event::TemplateSaved { name: name.trim().to_owned(), part }], now, outputs);
+                Ok(())
+            }
+            Command::Speak { language } => {
+                self.record(vec![Event::LanguageChosen { language }], now, outputs);
+                Ok(())
+            }
+            Command::SearchMeters | Command::StopSearch | Command::ConnectMeter { .. } | Command::DisconnectMeter => {
+                self.meter_wish(command, now, outputs)
+            }
+            Command::DescribeMeter { spec } => self.use_meter(&spec, now, outputs),
+            Command::TakeAsItIs => self.take_as_it_is(now, outputs),
+            Command::TakeOverRange => self.take_over_range(now, outputs),
+            of_job => self.job_wish(&of_job, now, outputs),
+        }
+    }
+
+    fn job_wish(&mut self, command: &Command, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
+        let events = job.decide(command)?;
+        self.record(events, now, outputs);
+        // Whatever the clips touch now was not touched for what is announced from here on.
+        self.meters.announce();
+        Ok(())
+    }
+
+    fn new_job(
+        &mut self,
+        (order, vehicle, details): (String, String, Details),
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        if self.job.is_some() {
+            return Err(Refusal::BenchTaken);
+        }
+        let (order, vehicle) = (order.trim().to_owned(), vehicle.trim().to_owned());
+        if order.is_empty() {
+            return Err(Refusal::OrderMissing);
+        }
+        let long = |field: &str| Refusal::TooLong { field: field.into() };
+        if order.chars().count() > MAX_TITLE {
+            return Err(long("order"));
+        }
+        if vehicle.chars().count() > MAX_TITLE {
+            return Err(long("vehicle"));
+        }
+        if let Some(field) = details.too_long() {
+            return Err(long(field));
+        }
+        let id = self.ids.id(now);
+        let kept = KeptDetails::new(id, self.ids.salt(), &details);
+        let event = Event::JobOpened { order, vehicle, personal: kept.commitment() };
+        let sealed = self.seal(&event, Some(id), now);
+        let job = Job::open(&sealed).expect("just sealed as an opening");
+        self.details = details;
+        let line = job.line(&self.details);
+        self.job = Some(job);
+        let chunks = self.rehouse_samples(now);
+        outputs.push(Output::Append(Batch { entries: vec![sealed], details: vec![kept], chunks, lines: vec![line] }));
+        Ok(())
+    }
+
+    fn leave_job(&mut self, now: &Now, outputs: &mut Vec<Output>) {
+        self.job = None;
+        self.details = Details::default();
+        let chunks = self.rehouse_samples(now);
+        push_append(outputs, Batch { chunks, ..Batch::default() });
+    }
+
+    fn loaded(&mut self, entries: &[Sealed], details: Option<KeptDetails>, now: &Now, outputs: &mut Vec<Output>) {
+        let Some(job) = Job::from_entries(entries) else {
+            outputs.push(Output::Refused(Refusal::NoSuchJob));
+            return;
+        };
+        // Details that are not those committed to are not shown as this job's.
+        self.details = details.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
+        self.job = Some(job);
+        self.meters.announce();
+        let chunks = self.rehouse_samples(now);
+        push_append(outputs, Batch { chunks, ..Batch::default() });
+    }
+
+    fn tick(&mut self, now: &Now, outputs: &mut Vec<Output>) {
+        let chunks = self.meters.due_chunk(now.boot).into_iter().collect();
+        push_append(outputs, Batch { chunks, ..Batch::default() });
+    }
+
+    /// Seals `events` and asks for their commit; the state follows at once.
+    fn record(&mut self, events: Vec<Event>, now: &Now, outputs: &mut Vec<Output>) {
+        self.record_with(events, Batch::default(), now, outputs);
+    }
+
+    fn record_with(&mut self, events: Vec<Event>, mut batch: Batch, now: &Now, outputs: &mut Vec<Output>) {
+        let mut touched_job = false;
+        for event in events {
+            let of_device = event.is_of_device();
+            let job = if of_device { None } else { self.job.as_ref().map(|j| j.id) };
+            let sealed = self.seal(&event, job, now);
+            if of_device {
+                self.apply_of_device(event);
+            } else if let Some(job) = &mut self.job {
+                job.follow(&sealed);
+                touched_job = true;
+            }
+            batch.entries.push(sealed);
+        }
+        if let Some(job) = self.job.as_ref().filter(|_| touched_job) {
+            batch.lines.push(job.line(&self.details));
+        }
+        push_append(outputs, batch);
+    }
+
+    fn seal(&mut self, event: &Event, job: Option<Uuid>, now: &Now) -> Sealed {
+        let (kind, body) = event.parts();
+        let draft = Draft {
+            id: self.ids.id(now),
+            job,
+            kind,
+            version: Event::VERSION,
+            elapsed_ms: now.boot,
+            wall: now.wall.clone(),
+            clock: self.clock(now),
+            body,
+        };
+        self.head.seal(self.id, draft)
+    }
+
+    fn clock(&self, now: &Now) -> Clock {
+        let wall = now.wall.unix_millis();
+        if wall < EPOCH_OF_THE_PROGRAM {
+            return Clock::Unset;
+        }
+        let boot = i64::try_from(now.boot.since(self.began.boot).0).unwrap_or(i64::MAX);
+        let apart = (wall - self.began.wall.unix_millis()).saturating_sub(boot);
+        if apart.abs() > JUMP_MS { Clock::Jumped } else { Clock::Ok }
+    }
+
+    fn apply_of_device(&mut self, event: Event) {
+        match event {
+            Event::TemplateSaved { name, part } => {
+                self.templates.retain(|(other, _)| *other != name);
+                self.templates.push((name, part));
+            }
+            Event::MeterDescribed { instrument } => {
+                self.instruments.insert(instrument.identity.clone(), instrument);
+            }
+            Event::LanguageChosen { language } => self.language = language,
+            _ => {}
+        }
+    }
+}
+
+fn push_append(outputs: &mut Vec<Output>, batch: Batch) {
+    if !batch.is_empty() {
+        outputs.push(Output::Append(batch));
+    }
+}

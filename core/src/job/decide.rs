@@ -1,0 +1,111 @@
+//! Which events a wish brings about, or why it brings none. Deciding changes nothing.
+
+use super::command::{Command, Refusal};
+use super::line::Stage;
+use super::state::Job;
+use crate::caution::Caution;
+use crate::part::{EndRefused, MAX_NAME, Part};
+use crate::record::{Event, TouchFact};
+
+/// Verdict actions that are answered by clipping a conductor again.
+const CLIP_AGAIN: [&str; 2] = ["TOUCH_AGAIN", "MEASURE"];
+
+impl Job {
+    /// The events of `command`. Commands that do not concern the job itself give none.
+    ///
+    /// # Errors
+    /// [`Refusal`], and nothing changes.
+    pub fn decide(&self, command: &Command) -> Result<Vec<Event>, Refusal> {
+        if self.finished.is_some() {
+            return Err(Refusal::Finished);
+        }
+        match command {
+            Command::AcceptCaution { caution } => Ok(vec![Event::CautionAccepted { caution: *caution }]),
+            Command::DescribePart { part } => self.describe(part),
+            Command::StateConditions { conditions } => {
+                Ok(vec![Event::ConditionsStated { conditions: conditions.clone() }])
+            }
+            Command::ChooseConductor { conductor } => {
+                self.may_measure(*conductor)?;
+                Ok(vec![Event::ConductorChosen { conductor: *conductor }])
+            }
+            Command::UndoTouch => {
+                self.at_measuring()?;
+                let newest = self.newest_touch().ok_or(Refusal::NothingToUndo)?;
+                Ok(vec![Event::TouchUndone { touch: newest.touch }])
+            }
+            Command::Judge => {
+                if self.stage() != Stage::Verdict {
+                    self.at_measuring()?;
+                }
+                if self.newest_touch().is_none() {
+                    return Err(Refusal::NothingMeasured);
+                }
+                Ok(vec![Event::Judged { judgement: self.judged().ok_or(Refusal::MeterFirst)? }])
+            }
+            Command::MeasureMore => self.measure_more(),
+            Command::Finish => match &self.verdict {
+                Some(verdict) if self.stage() == Stage::Verdict && !verdict.outdated => {
+                    Ok(vec![Event::JobFinished {}])
+                }
+                _ => Err(Refusal::VerdictFirst),
+            },
+            _ => Ok(Vec::new()),
+        }
+    }
+
+    /// The event of a touch that settled or was taken by key on the conductor announced.
+    ///
+    /// # Errors
+    /// [`Refusal`] when measuring is not the step to do, or the clips may not go there.
+    pub fn touch(&self, fact: TouchFact) -> Result<Vec<Event>, Refusal> {
+        self.at_measuring()?;
+        self.may_measure(fact.conductor)?;
+        Ok(vec![Event::TouchTaken(fact)])
+    }
+
+    fn describe(&self, part: &Part) -> Result<Vec<Event>, Refusal> {
+        if !self.cautions.contains(&Caution::C0) {
+            return Err(Refusal::CautionFirst { caution: Caution::C0 });
+        }
+        if !self.touches.is_empty() {
+            return Err(Refusal::PartMeasured);
+        }
+        let problems = part.problems();
+        if problems.is_empty() { Ok(vec![Event::PartDescribed { part: part.clone() }]) } else { Err(Refusal::PartWrong { problems }) }
+    }
+
+    fn measure_more(&self) -> Result<Vec<Event>, Refusal> {
+        let verdict = self.verdict.as_ref().filter(|_| !self.resumed).ok_or(Refusal::VerdictFirst)?;
+        let mut events = vec![Event::MeasuringResumed {}];
+        let judgement = &verdict.judgement;
+        if let Some(conductor) = judgement.action_conductor.filter(|_| CLIP_AGAIN.contains(&judgement.action.as_str())) {
+            events.push(Event::ConductorChosen { conductor });
+        }
+        Ok(events)
+    }
+
+    /// Measuring is the step to do now.
+    pub(crate) fn at_measuring(&self) -> Result<(), Refusal> {
+        match self.stage() {
+            Stage::Measure => Ok(()),
+            Stage::Start => Err(Refusal::CautionFirst { caution: Caution::C0 }),
+            Stage::Part => Err(Refusal::PartFirst),
+            Stage::Meter => Err(Refusal::MeterFirst),
+            Stage::Caution => Err(Refusal::CautionFirst { caution: Caution::C1 }),
+            Stage::Verdict => Err(Refusal::VerdictGiven),
+            Stage::Done => Err(Refusal::Finished),
+        }
+    }
+
+    fn may_measure(&self, conductor: u32) -> Result<(), Refusal> {
+        let part = self.part.as_ref().ok_or(Refusal::PartFirst)?;
+        let conductor = part.conductors.get(conductor as usize).ok_or(Refusal::NoSuchConductor)?;
+        conductor.clip_points().map(|_| ()).map_err(|why: EndRefused| Refusal::End { why })
+    }
+}
+
+/// A template's name is there and fits in the list.
+pub(crate) fn template_name_fits(name: &str) -> bool {
+    !name.trim().is_empty() && name.chars().count() <= MAX_NAME
+}

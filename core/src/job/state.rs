@@ -1,0 +1,277 @@
+//! The state of a job: what its events add up to.
+
+use super::line::{Line, Stage};
+use crate::caution::Caution;
+use crate::part::Part;
+use crate::record::{Conditions, Details, Event, Hash, Instrument, Sealed, TouchFact};
+use crate::unit::Stamp;
+use crate::verdict::written::Judgement;
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+/// One job as its entries tell it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Job {
+    /// Its id.
+    pub id: Uuid,
+    /// Order number or name.
+    pub order: String,
+    /// Vehicle in short words.
+    pub vehicle: String,
+    /// Commitment to the personal details.
+    pub personal: Hash,
+    /// When it was opened.
+    pub opened: Stamp,
+    /// Sequence of the entry that opened it.
+    pub opened_by: u64,
+    /// Cautions read.
+    pub cautions: BTreeSet<Caution>,
+    /// The part, once described.
+    pub part: Option<Part>,
+    /// The instrument in use.
+    pub instrument: Option<Instrument>,
+    /// Leads, temperature, bars.
+    pub conditions: Conditions,
+    /// Every touch ever taken, oldest first.
+    pub touches: Vec<KeptTouch>,
+    /// The conductor a person chose, and how many touches it shall have.
+    pub chosen: Option<(u32, usize)>,
+    /// The newest verdict.
+    pub verdict: Option<GivenVerdict>,
+    /// Measuring goes on after the newest verdict.
+    pub resumed: bool,
+    /// When it was closed.
+    pub finished: Option<Stamp>,
+    /// Entries of a newer program were met; they are kept and not understood.
+    pub newer_entries: bool,
+}
+
+/// A touch of the record, and whether it was taken back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptTouch {
+    /// As recorded.
+    pub fact: TouchFact,
+    /// Taken back.
+    pub undone: bool,
+}
+
+/// A verdict with its place in the record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GivenVerdict {
+    /// What was judged.
+    pub judgement: Judgement,
+    /// Sequence of its entry.
+    pub sequence: u64,
+    /// When.
+    pub at: Stamp,
+    /// With which instrument.
+    pub instrument: Option<Instrument>,
+    /// Under which conditions.
+    pub conditions: Conditions,
+    /// Something it rests on changed since.
+    pub outdated: bool,
+}
+
+impl Job {
+    /// The job its stored entries tell, in order; `None` if the first one does not open it.
+    pub fn from_entries(entries: &[Sealed]) -> Option<Job> {
+        let (first, rest) = entries.split_first()?;
+        let mut job = Job::open(first)?;
+        rest.iter().for_each(|sealed| job.follow(sealed));
+        Some(job)
+    }
+
+    /// The job a `job-opened` entry opens; `None` for any other entry.
+    pub fn open(sealed: &Sealed) -> Option<Job> {
+        let entry = sealed.entry();
+        let event = Event::read(&entry.kind, entry.version, &entry.body)?;
+        let Event::JobOpened { order, vehicle, personal } = event else { return None };
+        Some(Job {
+            id: entry.job?,
+            order,
+            vehicle,
+            personal,
+            opened: entry.wall.clone(),
+            opened_by: entry.sequence,
+            cautions: BTreeSet::new(),
+            part: None,
+            instrument: None,
+            conditions: Conditions::default(),
+            touches: Vec::new(),
+            chosen: None,
+            verdict: None,
+            resumed: false,
+            finished: None,
+            newer_entries: false,
+        })
+    }
+
+    /// Takes in the next entry of this job. Cannot fail: what it does not know it marks as newer.
+    pub fn follow(&mut self, sealed: &Sealed) {
+        let entry = sealed.entry();
+        match Event::read(&entry.kind, entry.version, &entry.body) {
+            Some(event) => self.apply(event, entry.sequence, &entry.wall),
+            None => self.newer_entries = true,
+        }
+    }
+
+    fn apply(&mut self, event: Event, sequence: u64, wall: &Stamp) {
+        match event {
+            Event::CautionAccepted { caution } => {
+                self.cautions.insert(caution);
+            }
+            Event::PartDescribed { part } => self.part = Some(part),
+            Event::MeterUsed { instrument } => {
+                self.outdate();
+                self.instrument = Some(instrument);
+            }
+            Event::ConditionsStated { conditions } => {
+                self.outdate();
+                self.conditions = conditions;
+            }
+            Event::ConductorChosen { conductor } => self.choose(conductor),
+            Event::TouchTaken(fact) => self.take(fact),
+            Event::TouchUndone { touch } => self.undo(touch),
+            Event::Judged { judgement } => {
+                self.resumed = false;
+                self.verdict = Some(GivenVerdict {
+                    judgement,
+                    sequence,
+                    at: wall.clone(),
+                    instrument: self.instrument.clone(),
+                    conditions: self.conditions.clone(),
+                    outdated: false,
+                });
+            }
+            Event::MeasuringResumed {} => self.resumed = true,
+            Event::JobFinished {} => self.finished = Some(wall.clone()),
+            // A second opening and events of the device say nothing about this job.
+            Event::JobOpened { .. }
+            | Event::TemplateSaved { .. }
+            | Event::MeterDescribed { .. }
+            | Event::LanguageChosen { .. } => {}
+        }
+    }
+
+    fn outdate(&mut self) {
+        if let Some(verdict) = &mut self.verdict {
+            verdict.outdated = true;
+        }
+    }
+
+    fn choose(&mut self, conductor: u32) {
+        let goal = self.wanted().max(self.standing(conductor).count() + 1);
+        self.chosen = Some((conductor, goal));
+    }
+
+    fn take(&mut self, fact: TouchFact) {
+        self.outdate();
+        let conductor = fact.conductor;
+        self.touches.push(KeptTouch { fact, undone: false });
+        if self.chosen.is_some_and(|(chosen, goal)| chosen == conductor && self.standing(conductor).count() >= goal) {
+            self.chosen = None;
+        }
+    }
+
+    fn undo(&mut self, touch: Uuid) {
+        self.outdate();
+        let Some(kept) = self.touches.iter_mut().find(|k| k.fact.touch == touch) else { return };
+        kept.undone = true;
+        let conductor = kept.fact.conductor;
+        self.choose(conductor);
+    }
+
+    /// Touches wanted on each conductor.
+    pub fn wanted(&self) -> usize {
+        self.part.as_ref().map_or(0, |p| usize::from(p.touches_wanted))
+    }
+
+    /// Touches of one conductor that were not taken back, oldest first.
+    pub fn standing(&self, conductor: u32) -> impl Iterator<Item = &TouchFact> {
+        self.touches.iter().filter(move |k| !k.undone && k.fact.conductor == conductor).map(|k| &k.fact)
+    }
+
+    /// The newest touch that was not taken back.
+    pub fn newest_touch(&self) -> Option<&TouchFact> {
+        self.touches.iter().rev().find(|k| !k.undone).map(|k| &k.fact)
+    }
+
+    /// Indices of the conductors that are measured and judged, in the order of the part.
+    pub fn measured_conductors(&self) -> Vec<u32> {
+        let conductors = self.part.iter().flat_map(|p| &p.conductors);
+        (0u32..).zip(conductors).filter(|(_, c)| c.clip_points().is_ok()).map(|(i, _)| i).collect()
+    }
+
+    /// The conductor to clip next: the one chosen, else the first that lacks a touch.
+    pub fn next_conductor(&self) -> Option<u32> {
+        if let Some((chosen, _)) = self.chosen {
+            return Some(chosen);
+        }
+        self.measured_conductors().into_iter().find(|c| self.standing(*c).count() < self.wanted())
+    }
+
+    /// The step to do now.
+    pub fn stage(&self) -> Stage {
+        if self.finished.is_some() {
+            Stage::Done
+        } else if !self.cautions.contains(&Caution::C0) {
+            Stage::Start
+        } else if self.part.is_none() {
+            Stage::Part
+        } else if self.instrument.is_none() {
+            Stage::Meter
+        } else if !self.cautions.contains(&Caution::C1) {
+            Stage::Caution
+        } else if self.verdict.is_some() && !self.resumed {
+            Stage::Verdict
+        } else {
+            Stage::Measure
+        }
+    }
+
+    /// Touches taken that count towards those wanted, and touches wanted.
+    pub fn progress(&self) -> (usize, usize) {
+        let goal = |c: u32| match self.chosen {
+            Some((chosen, goal)) if chosen == c => goal.max(self.wanted()),
+            _ => self.wanted(),
+        };
+        self.measured_conductors().into_iter().fold((0, 0), |(taken, wanted), c| {
+            (taken + self.standing(c).count().min(goal(c)), wanted + goal(c))
+        })
+    }
+
+    /// Its line of the list.
+    pub fn line(&self, details: &Details) -> Line {
+        let (taken, wanted) = self.progress();
+        let verdict = self.verdict.as_ref().map(|v| &v.judgement);
+        let condemned = verdict.filter(|j| j.set == "fail").and_then(|j| j.action_conductor);
+        let name_of = |c: u32| self.part.as_ref().and_then(|p| p.conductors.get(c as usize)).map(|c| c.name.clone());
+        let search = [&self.order, &self.vehicle, &details.customer, &details.plate, &details.vin, &details.phone];
+        Line {
+            job: self.id,
+            opened_by: self.opened_by,
+            order: self.order.clone(),
+            vehicle: vehicle_words(&self.vehicle, &details.vin),
+            customer: details.customer.clone(),
+            opened: self.opened.clone(),
+            stage: self.stage(),
+            verdict: verdict.map_or(String::new(), |j| j.set.clone()),
+            condemned_by: condemned.and_then(name_of).unwrap_or_default(),
+            taken: u32::try_from(taken).unwrap_or(u32::MAX),
+            wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
+            search: search.map(|s| s.to_lowercase()).join("\n"),
+        }
+    }
+}
+
+/// A vehicle in one line: its short name and the last six of the VIN.
+pub fn vehicle_words(vehicle: &str, vin: &str) -> String {
+    let characters: Vec<char> = vin.trim().chars().collect();
+    let last: String = characters[characters.len().saturating_sub(6)..].iter().collect();
+    match (vehicle.trim(), last.is_empty()) {
+        ("", true) => String::new(),
+        (name, true) => name.to_owned(),
+        ("", false) => format!("…{last}"),
+        (name, false) => format!("{name} …{last}"),
+    }
+}

@@ -1,0 +1,180 @@
+//! One connection to a meter: its decoder, its settler, its newest reading, and the samples being gathered.
+
+use crate::job::MeterSpecEntry;
+use crate::meter::link::{Offer, Source};
+use crate::meter::{Choice, Decoder, FrameError, ReadBy, Reading};
+use crate::record::{Chunk, Gathering, Hash, Instrument, Sample};
+use crate::settle::{Contact, Settler};
+use crate::unit::{Millis, Quantity};
+use std::collections::VecDeque;
+use uuid::Uuid;
+
+/// A silence shorter than this is never called stale: a radio delivers in bunches.
+const SHORTEST_STALE_MS: u64 = 400;
+/// Closed chunks whose hashes are remembered, to be named by a touch that began in them.
+const CLOSED_KEPT: usize = 16;
+
+/// A connection that was discovered and is listened to.
+#[derive(Debug)]
+pub(super) struct Connection {
+    pub(super) generation: u32,
+    pub(super) source: Source,
+    pub(super) name: String,
+    pub(super) serial: Option<String>,
+    pub(super) profile: String,
+    pub(super) decoder: Decoder,
+    pub(super) settler: Settler,
+    pub(super) latest: Option<Reading>,
+    /// What was wrong with the newest frame; cleared by the next readable one.
+    pub(super) trouble: Option<FrameError>,
+    pub(super) described: Option<Instrument>,
+    gathering: Gathering,
+    closed: VecDeque<(Millis, Hash)>,
+}
+
+/// What one notification brought.
+pub(super) struct Heard {
+    pub(super) contact: Option<Contact>,
+    /// A chunk that got full or is due.
+    pub(super) chunk: Option<Chunk>,
+}
+
+impl Connection {
+    pub(super) fn new(generation: u32, source: Source, offer: &Offer, choice: &Choice, gathering: Gathering) -> Connection {
+        let decoder = choice.decoder(generation);
+        let profile = match &choice.read_by {
+            ReadBy::Description(_) => "self-describing".to_owned(),
+            ReadBy::Profile(profile) => profile.name.clone(),
+        };
+        Connection {
+            generation,
+            source,
+            name: offer.name.clone(),
+            serial: offer.serial.clone().filter(|s| !s.trim().is_empty()),
+            profile,
+            settler: Settler::new(decoder.facts().period),
+            decoder,
+            latest: None,
+            trouble: None,
+            described: None,
+            gathering,
+            closed: VecDeque::new(),
+        }
+    }
+
+    /// Takes in a notification: decodes, gathers, settles.
+    pub(super) fn hear(&mut self, raw: Vec<u8>, at: Millis) -> Heard {
+        let mut shown = Vec::new();
+        let mut contact = None;
+        for read in self.decoder.push(&raw, at) {
+            match read {
+                Ok(reading) => {
+                    shown.push(reading.shown);
+                    self.trouble = None;
+                    self.latest = Some(reading);
+                    contact = self.settler.push(reading).or(contact);
+                }
+                Err(error) => {
+                    // What cannot be read breaks a contact off, and is never shown as the number before it.
+                    self.settler.announce();
+                    self.latest = None;
+                    self.trouble = Some(error);
+                }
+            }
+        }
+        self.gathering.push(Sample { at, raw, shown });
+        let chunk = (!self.gathering.is_full() && self.gathering.is_due(at)).then(|| self.gathering.chunk(at, false));
+        Heard { contact, chunk }
+    }
+
+    pub(super) fn is_full(&self) -> bool {
+        self.gathering.is_full()
+    }
+
+    /// Closes the chunk being gathered and begins `next`. Nothing to write if nothing was gathered.
+    pub(super) fn close_chunk(&mut self, at: Millis, next: Gathering) -> Option<Chunk> {
+        let mut full = std::mem::replace(&mut self.gathering, next);
+        if full.is_empty() {
+            return None;
+        }
+        let chunk = full.chunk(at, true);
+        if self.closed.len() == CLOSED_KEPT {
+            self.closed.pop_front();
+        }
+        self.closed.push_back((chunk.last_at, chunk.hash));
+        Some(chunk)
+    }
+
+    /// The open chunk, if something in it waits to be written.
+    pub(super) fn due_chunk(&mut self, at: Millis) -> Option<Chunk> {
+        self.gathering.is_due(at).then(|| self.gathering.chunk(at, false))
+    }
+
+    pub(super) fn chunk_due_at(&self) -> Option<Millis> {
+        self.gathering.due_at()
+    }
+
+    /// Hashes of the closed chunks that hold samples from `from` on.
+    pub(super) fn chunks_since(&self, from: Millis) -> Vec<Hash> {
+        self.closed.iter().filter(|(last, _)| *last >= from).map(|(_, hash)| *hash).collect()
+    }
+
+    /// No sample for three periods.
+    pub(super) fn stale_at(&self) -> Option<Millis> {
+        let silence = (3 * self.settler.period().0).max(SHORTEST_STALE_MS);
+        self.latest.map(|r| Millis(r.at.0 + silence))
+    }
+
+    pub(super) fn is_live(&self, now: Millis) -> bool {
+        self.stale_at().is_some_and(|at| now <= at)
+    }
+
+    /// What is known about the instrument, to be shown in the fields of its description.
+    pub(super) fn spec(&self) -> MeterSpecEntry {
+        let text = |q: Option<Quantity>| q.map(|q| q.to_string()).unwrap_or_default();
+        if let Some(known) = &self.described {
+            let hundredths = Quantity::new(i64::from(known.accuracy_hundredth_percent), 2, crate::unit::Unit::Ohm);
+            return MeterSpecEntry {
+                label: if known.told { String::new() } else { known.identity.clone() },
+                step: known.step.to_string(),
+                accuracy_percent: text(hundredths),
+                accuracy_counts: known.accuracy_counts.to_string(),
+                top: known.top.to_string(),
+            };
+        }
+        let facts = self.decoder.facts();
+        let seen_step = self.latest.and_then(|r| r.step);
+        let percent = facts.accuracy_milli_pct.and_then(|m| Quantity::new(i64::from(m), 3, crate::unit::Unit::Ohm));
+        MeterSpecEntry {
+            label: String::new(),
+            step: text(facts.step.or(seen_step)),
+            accuracy_percent: text(percent),
+            accuracy_counts: facts.accuracy_counts.map(|c| c.to_string()).unwrap_or_default(),
+            top: text(facts.top),
+        }
+    }
+
+    /// Fields of the description that are still empty.
+    pub(super) fn missing(&self) -> Vec<&'static str> {
+        let spec = self.spec();
+        let mut missing = Vec::new();
+        if self.serial.is_none() && spec.label.is_empty() {
+            missing.push("label");
+        }
+        if spec.step.is_empty() {
+            missing.push("step");
+        }
+        if spec.accuracy_percent.is_empty() || spec.accuracy_counts.is_empty() {
+            missing.push("accuracy");
+        }
+        if spec.top.is_empty() {
+            missing.push("top");
+        }
+        missing
+    }
+
+    /// The job the gathered samples belong to.
+    pub(super) fn gathers_for(&self) -> Option<Uuid> {
+        self.gathering.job()
+    }
+}

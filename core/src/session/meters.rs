@@ -1,0 +1,308 @@
+//! Finding, connecting and describing meters; what can be said of the link at any moment.
+
+use super::connection::Connection;
+use super::{Output, Session, push_append};
+use crate::job::{Command, MeterSpecEntry, Refusal};
+use crate::meter::link::{FoundMeter, LinkCommand, LinkEvent, LinkState, Offer, RefusedWhy, Source};
+use crate::meter::{FrameError, Profile, Reading, choose};
+use crate::record::{Chunk, Event, Gathering, Instrument};
+use crate::session::Batch;
+use crate::unit::{Millis, Now, NumberError, Quantity, Unit};
+use uuid::Uuid;
+
+/// Meters listed at most; more are not added.
+const MOST_FOUND: usize = 50;
+/// Above this test current an ohmmeter is not used on restraint wiring, microampere.
+const MOST_TEST_CURRENT: u32 = 10_000;
+
+/// Links and meters as far as the session knows them.
+#[derive(Debug)]
+pub(super) struct Meters {
+    profiles: Vec<Profile>,
+    found: Vec<FoundMeter>,
+    searching: bool,
+    /// State of the radio while nothing is connected through it.
+    radio: LinkState,
+    /// What a person asked to be connected to.
+    wanted: Option<FoundMeter>,
+    /// State of that link.
+    link: LinkState,
+    pub(super) connection: Option<Connection>,
+    /// The description of what is wanted, kept over reconnects.
+    described: Option<Instrument>,
+}
+
+/// What can be said of the meter now.
+pub struct MeterState<'a> {
+    /// State of the link asked for; of the radio while none is.
+    pub link: LinkState,
+    /// A search is running.
+    pub searching: bool,
+    /// Meters found.
+    pub found: &'a [FoundMeter],
+    /// What is connected or being connected to.
+    pub wanted: Option<&'a FoundMeter>,
+    /// The newest reading, only while it is fresh.
+    pub live: Option<Reading>,
+    /// Values came, but the newest is older than three periods.
+    pub stale: bool,
+    /// What was wrong with the newest frame.
+    pub trouble: Option<&'a FrameError>,
+    /// Serial number it told.
+    pub serial: Option<&'a str>,
+    /// As described by a person or known from before.
+    pub instrument: Option<&'a Instrument>,
+    /// Fields of the description, as far as known.
+    pub spec: MeterSpecEntry,
+    /// Which of them are still missing.
+    pub missing: Vec<&'static str>,
+}
+
+impl Meters {
+    pub(super) fn new(profiles: Vec<Profile>) -> Meters {
+        Meters {
+            profiles,
+            found: Vec::new(),
+            searching: false,
+            radio: LinkState::Idle,
+            wanted: None,
+            link: LinkState::Idle,
+            connection: None,
+            described: None,
+        }
+    }
+
+    pub(super) fn state(&self, now: Millis) -> MeterState<'_> {
+        let connection = self.connection.as_ref();
+        let live = connection.filter(|c| c.is_live(now));
+        let link = match &self.wanted {
+            Some(_) => self.link,
+            None => self.radio,
+        };
+        MeterState {
+            link,
+            searching: self.searching,
+            found: &self.found,
+            wanted: self.wanted.as_ref(),
+            live: live.and_then(|c| c.latest),
+            stale: connection.is_some_and(|c| c.latest.is_some()) && live.is_none(),
+            trouble: connection.and_then(|c| c.trouble.as_ref()),
+            serial: connection.and_then(|c| c.serial.as_deref()),
+            instrument: self.described.as_ref(),
+            spec: connection.map(Connection::spec).unwrap_or_default(),
+            missing: connection.map(Connection::missing).unwrap_or_default(),
+        }
+    }
+
+    pub(super) fn announce(&mut self) {
+        if let Some(connection) = &mut self.connection {
+            connection.settler.announce();
+        }
+    }
+
+    pub(super) fn due_chunk(&mut self, at: Millis) -> Option<Chunk> {
+        self.connection.as_mut().and_then(|c| c.due_chunk(at))
+    }
+
+    pub(super) fn wake_at(&self, now: Millis) -> Option<Millis> {
+        let connection = self.connection.as_ref()?;
+        let stale = connection.stale_at().map(|at| Millis(at.0 + 1)).filter(|at| *at > now);
+        connection.chunk_due_at().into_iter().chain(stale).min()
+    }
+
+    fn add(&mut self, found: FoundMeter) {
+        match self.found.iter_mut().find(|f| f.id == found.id) {
+            Some(known) => *known = found,
+            None if self.found.len() < MOST_FOUND => self.found.push(found),
+            None => {}
+        }
+    }
+}
+
+impl Session {
+    pub(super) fn meter_wish(&mut self, command: Command, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        match command {
+            Command::SearchMeters => {
+                self.meters.searching = true;
+                self.meters.found.clear();
+                outputs.push(Output::Link(None, LinkCommand::Search));
+            }
+            Command::StopSearch => self.stop_search(outputs),
+            Command::ConnectMeter { id } => {
+                let found = self.meters.found.iter().find(|f| f.id == id).cloned().ok_or(Refusal::NoSuchMeter)?;
+                self.let_meter_go(now, outputs);
+                self.stop_search(outputs);
+                self.meters.link = LinkState::Connecting;
+                outputs.push(Output::Link(Some(found.source), LinkCommand::Connect { id }));
+                self.meters.wanted = Some(found);
+            }
+            _ => self.let_meter_go(now, outputs),
+        }
+        Ok(())
+    }
+
+    fn stop_search(&mut self, outputs: &mut Vec<Output>) {
+        if std::mem::take(&mut self.meters.searching) {
+            outputs.push(Output::Link(None, LinkCommand::StopSearch));
+        }
+    }
+
+    fn let_meter_go(&mut self, now: &Now, outputs: &mut Vec<Output>) {
+        self.drop_connection(now, outputs);
+        self.meters.described = None;
+        self.meters.link = LinkState::Idle;
+        if let Some(wanted) = self.meters.wanted.take() {
+            outputs.push(Output::Link(Some(wanted.source), LinkCommand::Disconnect));
+        }
+    }
+
+    /// Ends the connection: its samples are written, its settler forgotten.
+    fn drop_connection(&mut self, now: &Now, outputs: &mut Vec<Output>) {
+        let next = self.gathering(0, now);
+        let chunk = self.meters.connection.take().and_then(|mut c| c.close_chunk(now.boot, next));
+        push_append(outputs, Batch { chunks: chunk.into_iter().collect(), ..Batch::default() });
+    }
+
+    pub(super) fn link(&mut self, source: Source, event: LinkEvent, now: &Now, outputs: &mut Vec<Output>) {
+        match event {
+            LinkEvent::Found(found) => self.meters.add(found),
+            LinkEvent::State(state) => self.link_state(source, state, now, outputs),
+            LinkEvent::Connected { generation, offer } => self.connected((source, generation), &offer, now, outputs),
+            LinkEvent::Bytes { generation, bytes, at, .. } => self.bytes(generation, bytes, (at, now), outputs),
+        }
+    }
+
+    fn link_state(&mut self, source: Source, state: LinkState, now: &Now, outputs: &mut Vec<Output>) {
+        if source == Source::Radio {
+            self.meters.radio = state;
+        }
+        if self.meters.wanted.as_ref().is_none_or(|w| w.source != source) || state == LinkState::Searching {
+            return;
+        }
+        self.meters.link = state;
+        let still_connected = matches!(state, LinkState::Subscribed | LinkState::Discovering);
+        if !still_connected && self.meters.connection.is_some() {
+            self.drop_connection(now, outputs);
+            // Someone is measuring without looking: let them hear that nothing is taken any more.
+            if self.announced().is_some() {
+                outputs.push(Output::Signal(super::Signal::Stop));
+            }
+        }
+    }
+
+    fn connected(&mut self, link: (Source, u32), offer: &Offer, now: &Now, outputs: &mut Vec<Output>) {
+        let (source, generation) = link;
+        if self.meters.wanted.as_ref().is_none_or(|w| w.source != source) {
+            outputs.push(Output::Link(Some(source), LinkCommand::Disconnect));
+            return;
+        }
+        self.drop_connection(now, outputs);
+        let Ok(choice) = choose(offer, &self.meters.profiles) else {
+            self.meters.link = LinkState::Refused { why: RefusedWhy::NoReadableValue };
+            outputs.push(Output::Link(Some(source), LinkCommand::Disconnect));
+            return;
+        };
+        let gathering = self.gathering(generation, now);
+        let mut connection = Connection::new(generation, source, offer, &choice, gathering);
+        let known = connection.serial.as_ref().and_then(|s| self.instruments.get(s)).filter(|i| i.told);
+        if let Some(instrument) = known.or(self.meters.described.as_ref()) {
+            connection.described = Some(instrument.clone());
+        }
+        self.meters.described.clone_from(&connection.described);
+        self.meters.connection = Some(connection);
+        outputs.push(Output::Link(
+            Some(source),
+            LinkCommand::Listen { generation, service: choice.service, characteristic: choice.characteristic },
+        ));
+    }
+
+    /// An empty chunk for samples that arrive from now on.
+    pub(super) fn gathering(&mut self, generation: u32, now: &Now) -> Gathering {
+        let job = self.job.as_ref().map(|j| j.id);
+        Gathering::new(self.ids.id(now), job, self.id, generation)
+    }
+
+    /// The job on the bench changed: samples from now on belong to the new one.
+    pub(super) fn rehouse_samples(&mut self, now: &Now) -> Vec<Chunk> {
+        let job: Option<Uuid> = self.job.as_ref().map(|j| j.id);
+        let Some(generation) =
+            self.meters.connection.as_ref().filter(|c| c.gathers_for() != job).map(|c| c.generation)
+        else {
+            return Vec::new();
+        };
+        self.close_chunk(generation, now).into_iter().collect()
+    }
+
+    pub(super) fn close_chunk(&mut self, generation: u32, now: &Now) -> Option<Chunk> {
+        let next = self.gathering(generation, now);
+        self.meters.connection.as_mut().and_then(|c| c.close_chunk(now.boot, next))
+    }
+
+    /// The person says: use this meter, and this is what I know of it.
+    pub(super) fn use_meter(&mut self, spec: &MeterSpecEntry, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        let connection = self.meters.connection.as_mut().ok_or(Refusal::MeterFirst)?;
+        let instrument = instrument(connection, spec)?;
+        connection.described = Some(instrument.clone());
+        let mut events = Vec::new();
+        if self.instruments.get(&instrument.identity) != Some(&instrument) {
+            events.push(Event::MeterDescribed { instrument: instrument.clone() });
+        }
+        self.meters.described = Some(instrument.clone());
+        let open = self.job.as_ref().filter(|j| j.part.is_some() && j.finished.is_none());
+        if open.is_some_and(|j| j.instrument.as_ref() != Some(&instrument)) {
+            events.push(Event::MeterUsed { instrument });
+        }
+        self.record(events, now, outputs);
+        self.meters.announce();
+        Ok(())
+    }
+}
+
+/// The instrument as the meter tells it and the person completes it.
+fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrument, Refusal> {
+    let facts = connection.decoder.facts();
+    if facts.test_current_microampere.is_some_and(|c| c > MOST_TEST_CURRENT) {
+        return Err(Refusal::TestCurrent);
+    }
+    let label = spec.label.trim();
+    let identity = connection.serial.clone().or((!label.is_empty()).then(|| label.to_owned()));
+    let identity = identity.ok_or(Refusal::MeterUnknown)?;
+    if identity.chars().count() > crate::part::MAX_NAME {
+        return Err(Refusal::TooLong { field: "label".into() });
+    }
+    let step = positive("step", &spec.step)?;
+    let top = positive("top", &spec.top)?;
+    let percent = number("accuracy-percent", &spec.accuracy_percent)?;
+    let hundredths = percent.with_places(2).and_then(|q| u32::try_from(q.digits()).ok()).filter(|h| *h <= 10_000);
+    let counts = number("accuracy-counts", &spec.accuracy_counts)?;
+    let counts = counts.with_places(0).and_then(|q| u32::try_from(q.digits()).ok()).filter(|c| *c <= 10_000);
+    Ok(Instrument {
+        identity,
+        told: connection.serial.is_some(),
+        name: connection.name.clone(),
+        source: connection.source,
+        profile: connection.profile.clone(),
+        step,
+        accuracy_hundredth_percent: hundredths.ok_or_else(|| wrong("accuracy-percent"))?,
+        accuracy_counts: counts.ok_or_else(|| wrong("accuracy-counts"))?,
+        top,
+    })
+}
+
+fn wrong(field: &str) -> Refusal {
+    Refusal::Number { field: field.into(), ambiguous: false }
+}
+
+fn number(field: &str, text: &str) -> Result<Quantity, Refusal> {
+    // A step of 0,001 begins with zero and is not ambiguous; 1.000 as a top is asked back.
+    Quantity::typed(text, Unit::Ohm, false).map_err(|why| match why {
+        NumberError::Empty => Refusal::MeterUnknown,
+        NumberError::Ambiguous => Refusal::Number { field: field.into(), ambiguous: true },
+        NumberError::NotADigit(_) | NumberError::TooLong => wrong(field),
+    })
+}
+
+fn positive(field: &str, text: &str) -> Result<Quantity, Refusal> {
+    let quantity = number(field, text)?;
+    if quantity.digits() > 0 { Ok(quantity) } else { Err(wrong(field)) }
+}

@@ -1,0 +1,21 @@
+//! Sentences of the screens, English and German side by side, so that neither is forgotten.
+
+mod bench;
+mod meter;
+mod part;
+mod refusal;
+
+pub(super) use bench::*;
+pub(super) use meter::meter_words;
+pub use part::{end_words, problem_words};
+pub use refusal::refusal_notice;
+
+use crate::verdict::words::Language;
+
+/// The text of the language.
+pub(super) fn tongue<'a>(language: Language, en: &'a str, de: &'a str) -> &'a str {
+    match language {
+        Language::En => en,
+        Language::De => de,
+    }
+}
