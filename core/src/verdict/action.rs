@@ -1,0 +1,131 @@
+//! Step L: what to do next. The first that applies, from what would make everything else wrong to what is left.
+
+use super::conductor::Decided;
+use super::outcome::{ActionCode, Code, ConductorState, NextAction, SetVerdict};
+use super::set::is_hard;
+use std::collections::BTreeSet;
+
+/// What the next action is chosen from.
+#[derive(Debug)]
+pub(super) struct Standing<'a> {
+    pub set: SetVerdict,
+    pub conductors: &'a [Decided],
+    pub codes: &'a BTreeSet<Code>,
+    pub swept_steady: bool,
+}
+
+/// L: the next action.
+pub(super) fn choose(standing: &Standing) -> NextAction {
+    let on_the_part = |code| NextAction { code, conductor: None };
+    if standing.conductors.is_empty() {
+        return on_the_part(ActionCode::Measure);
+    }
+    if standing.codes.contains(&Code::ZeroSuspect) {
+        return on_the_part(ActionCode::ZeroLeads);
+    }
+    if standing.set == SetVerdict::Fail {
+        return for_a_bad_part(standing);
+    }
+    if let Some(action) = ORDER.iter().find_map(|code| for_code(*code, standing)) {
+        return action;
+    }
+    if standing.codes.contains(&Code::LevelImplausible) {
+        return on_the_part(ActionCode::EnterLimit);
+    }
+    if let Some(conductor) = standing.first_with(Code::OneTouchDisagreed) {
+        return NextAction { code: ActionCode::Sweep, conductor: Some(conductor) };
+    }
+    if !standing.swept_steady {
+        return on_the_part(ActionCode::Sweep);
+    }
+    if standing.set == SetVerdict::Undecided {
+        // Nothing above settles it, and "done" would be a lie: a limit always does.
+        let conductor = standing.first(|c| c.verdict.state != ConductorState::Consistent);
+        return NextAction { code: ActionCode::EnterLimit, conductor };
+    }
+    on_the_part(ActionCode::Done)
+}
+
+/// Codes a conductor can bear, in the order in which they are dealt with.
+const ORDER: [Code; 11] = [
+    Code::OneTouch,
+    Code::NotMeasured,
+    Code::TouchesDisagree,
+    Code::BarClosed,
+    Code::TwoLevels,
+    Code::LimitGuardBand,
+    Code::StepTooCoarse,
+    Code::MoreTouches,
+    Code::LowSuspect,
+    Code::AtTheLimit,
+    Code::NothingToCompare,
+];
+
+/// A bad part: the first conductor that condemns it; if only low ones do, the lowest, to look for what it touches.
+fn for_a_bad_part(standing: &Standing) -> NextAction {
+    let zero_suspect = standing.codes.contains(&Code::ZeroSuspect);
+    let condemned = standing.first(|c| {
+        matches!(c.verdict.state, ConductorState::High | ConductorState::Open)
+            || c.verdict.codes.contains(&Code::SweepFault)
+    });
+    if condemned.is_some() {
+        return NextAction { code: ActionCode::Replace, conductor: condemned };
+    }
+    let lowest = standing
+        .conductors
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| is_hard(c, zero_suspect))
+        .min_by(|(_, a), (_, b)| value(a).total_cmp(&value(b)))
+        .map(|(i, _)| i);
+    NextAction { code: ActionCode::CheckIsolation, conductor: lowest }
+}
+
+fn value(decided: &Decided) -> f64 {
+    decided.verdict.value.unwrap_or(f64::INFINITY)
+}
+
+/// What a code asks for, if a conductor bears it.
+fn for_code(code: Code, standing: &Standing) -> Option<NextAction> {
+    let first = standing.first_with(code)?;
+    let bearer = &standing.conductors[first];
+    let on_it = |code| NextAction { code, conductor: Some(first) };
+    Some(match code {
+        Code::OneTouch | Code::MoreTouches => on_it(ActionCode::TouchAgain),
+        Code::NotMeasured => on_it(ActionCode::Measure),
+        Code::TouchesDisagree if bearer.verdict.state == ConductorState::Unstable => on_it(ActionCode::Sweep),
+        Code::TouchesDisagree => on_it(ActionCode::TouchAgain),
+        Code::TwoLevels if !bearer.declared => on_it(ActionCode::SetGroups),
+        Code::BarClosed | Code::TwoLevels | Code::LowSuspect => on_it(ActionCode::OpenBars),
+        Code::LimitGuardBand if standing.codes.contains(&Code::LeadsNotZeroed) => {
+            NextAction { code: ActionCode::ZeroLeads, conductor: None }
+        }
+        Code::LimitGuardBand => on_it(ActionCode::BetterMeter),
+        Code::StepTooCoarse => {
+            NextAction { code: ActionCode::FinerMeter, conductor: Some(standing.furthest_with(code).unwrap_or(first)) }
+        }
+        _ => on_it(ActionCode::EnterLimit),
+    })
+}
+
+impl Standing<'_> {
+    fn first(&self, which: impl Fn(&Decided) -> bool) -> Option<usize> {
+        self.conductors.iter().position(which)
+    }
+
+    fn first_with(&self, code: Code) -> Option<usize> {
+        self.first(|c| c.verdict.codes.contains(&code))
+    }
+
+    /// The one furthest above its reference, the first of equals.
+    fn furthest_with(&self, code: Code) -> Option<usize> {
+        let mut furthest: Option<(usize, f64)> = None;
+        for (i, c) in self.conductors.iter().enumerate().filter(|(_, c)| c.verdict.codes.contains(&code)) {
+            let deviation = c.verdict.deviation.unwrap_or(f64::NEG_INFINITY);
+            if furthest.is_none_or(|(_, most)| deviation > most) {
+                furthest = Some((i, deviation));
+            }
+        }
+        furthest.map(|(i, _)| i)
+    }
+}
