@@ -6,9 +6,10 @@ use super::state::Job;
 use crate::caution::Caution;
 use crate::part::{EndRefused, MAX_NAME, Part};
 use crate::record::{Event, TouchFact};
+use crate::verdict::ActionCode;
 
 /// Verdict actions that are answered by clipping a conductor again.
-const CLIP_AGAIN: [&str; 2] = ["TOUCH_AGAIN", "MEASURE"];
+const CLIP_AGAIN: [ActionCode; 2] = [ActionCode::TouchAgain, ActionCode::Measure];
 
 impl Job {
     /// The events of `command`. Commands that do not concern the job itself give none.
@@ -79,7 +80,7 @@ impl Job {
         let verdict = self.verdict.as_ref().filter(|_| !self.resumed).ok_or(Refusal::VerdictFirst)?;
         let mut events = vec![Event::MeasuringResumed {}];
         let judgement = &verdict.judgement;
-        if let Some(conductor) = judgement.action_conductor.filter(|_| CLIP_AGAIN.contains(&judgement.action.as_str())) {
+        if let Some(conductor) = judgement.action_conductor.filter(|_| CLIP_AGAIN.contains(&judgement.action)) {
             events.push(Event::ConductorChosen { conductor });
         }
         Ok(events)

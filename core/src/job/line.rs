@@ -1,6 +1,7 @@
 //! A job as a line of the list: derived from its entries, rebuilt from them at any time.
 
 use crate::unit::Stamp;
+use crate::verdict::SetVerdict;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -42,8 +43,8 @@ pub struct Line {
     pub opened: Stamp,
     /// The step it waits at.
     pub stage: Stage,
-    /// `pass`, `fail`, `undecided` or empty.
-    pub verdict: String,
+    /// The newest verdict.
+    pub verdict: Option<SetVerdict>,
     /// Name of the conductor that condemned it, if one did.
     pub condemned_by: String,
     /// Touches taken.

@@ -5,6 +5,7 @@ use crate::caution::Caution;
 use crate::part::Part;
 use crate::record::{Conditions, Details, Event, Hash, Instrument, Sealed, TouchFact};
 use crate::unit::Stamp;
+use crate::verdict::SetVerdict;
 use crate::verdict::written::Judgement;
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -244,7 +245,7 @@ impl Job {
     pub fn line(&self, details: &Details) -> Line {
         let (taken, wanted) = self.progress();
         let verdict = self.verdict.as_ref().map(|v| &v.judgement);
-        let condemned = verdict.filter(|j| j.set == "fail").and_then(|j| j.action_conductor);
+        let condemned = verdict.filter(|j| j.set == SetVerdict::Fail).and_then(|j| j.action_conductor);
         let name_of = |c: u32| self.part.as_ref().and_then(|p| p.conductors.get(c as usize)).map(|c| c.name.clone());
         let search = [&self.order, &self.vehicle, &details.customer, &details.plate, &details.vin, &details.phone];
         Line {
@@ -255,7 +256,7 @@ impl Job {
             customer: details.customer.clone(),
             opened: self.opened.clone(),
             stage: self.stage(),
-            verdict: verdict.map_or(String::new(), |j| j.set.clone()),
+            verdict: verdict.map(|j| j.set),
             condemned_by: condemned.and_then(name_of).unwrap_or_default(),
             taken: u32::try_from(taken).unwrap_or(u32::MAX),
             wanted: u32::try_from(wanted).unwrap_or(u32::MAX),

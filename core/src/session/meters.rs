@@ -111,10 +111,10 @@ impl Meters {
     }
 
     fn add(&mut self, found: FoundMeter) {
-        match self.found.iter_mut().find(|f| f.id == found.id) {
-            Some(known) => *known = found,
-            None if self.found.len() < MOST_FOUND => self.found.push(found),
-            None => {}
+        if let Some(known) = self.found.iter_mut().find(|f| f.id == found.id) {
+            *known = found;
+        } else if self.found.len() < MOST_FOUND {
+            self.found.push(found);
         }
     }
 }

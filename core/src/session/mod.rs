@@ -181,6 +181,23 @@ impl Session {
         Some((next, conductor.clip_points().ok()?))
     }
 
+    /// The meter connected now is the one the job on the bench uses.
+    pub fn meter_is_of_job(&self) -> bool {
+        let used = self.job.as_ref().and_then(|j| j.instrument.as_ref());
+        let connected = self.meters.connection.as_ref().and_then(|c| c.described.as_ref());
+        used.is_some() && used == connected
+    }
+
+    /// The newest touch could be taken back now.
+    pub fn may_undo(&self) -> bool {
+        self.job.as_ref().is_some_and(|j| j.decide(&Command::UndoTouch).is_ok())
+    }
+
+    /// A verdict could be asked for now.
+    pub fn may_judge(&self) -> bool {
+        self.job.as_ref().is_some_and(|j| j.decide(&Command::Judge).is_ok())
+    }
+
     /// The end of the ledger.
     pub fn head(&self) -> &Head {
         &self.head

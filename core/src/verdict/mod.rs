@@ -10,6 +10,7 @@
 //! Floats live here only; what is stored and shown are the meter's digits.
 
 mod action;
+pub mod axis;
 mod bench;
 pub mod cases;
 mod conductor;

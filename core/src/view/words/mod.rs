@@ -6,8 +6,8 @@ mod part;
 mod refusal;
 
 pub(super) use bench::*;
-pub(super) use meter::meter_words;
-pub use part::{end_words, problem_words};
+pub(super) use meter::{MeterCode, meter_words, sign_words};
+pub(super) use part::{end_words, problem_words};
 pub use refusal::refusal_notice;
 
 use crate::verdict::words::Language;

@@ -5,7 +5,7 @@ use crate::part::{EndRefused, PartProblem};
 use crate::verdict::words::Language;
 
 /// Why no clip may go to an end.
-pub fn end_words(why: EndRefused, language: Language) -> &'static str {
+pub(in crate::view) fn end_words(why: EndRefused, language: Language) -> &'static str {
     let (en, de) = match why {
         EndRefused::Inflator => (
             "This conductor leads to an airbag inflator. It is never measured.",
@@ -29,7 +29,7 @@ pub fn end_words(why: EndRefused, language: Language) -> &'static str {
 }
 
 /// A problem of a part description, for the person who types it.
-pub fn problem_words(problem: &PartProblem, language: Language) -> String {
+pub(in crate::view) fn problem_words(problem: &PartProblem, language: Language) -> String {
     let (en, de) = match problem {
         PartProblem::Name { place, .. } => return name_words(place, language),
         PartProblem::NameTwice { .. } => ("This name stands twice.", "Dieser Name steht zweimal."),

@@ -1,0 +1,95 @@
+//! What a page asks, what it is answered, and what it is told without asking.
+
+use super::model::{Face, JobLine, Notice, View};
+use crate::job::{Command, Refusal};
+use crate::part::{Part, PartProblem};
+use crate::session::Signal;
+use serde::{Deserialize, Serialize};
+
+/// What the page asks.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case", tag = "ask")]
+pub enum Ask {
+    /// A person's wish.
+    Do {
+        /// The wish.
+        command: Command,
+    },
+    /// Jobs, newest first.
+    Jobs {
+        /// Words that must all occur in order, vehicle, VIN, plate or customer; empty for all.
+        search: String,
+        /// Lines to skip.
+        skip: u32,
+        /// Lines wanted, at most 100.
+        limit: u32,
+    },
+    /// What is wrong with a part description that is being typed, and how its faces look. Changes nothing.
+    CheckPart {
+        /// The description.
+        part: Part,
+    },
+}
+
+/// What the page is answered.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case", tag = "reply")]
+pub enum Reply {
+    /// Done, and recorded if there was something to record.
+    Done,
+    /// Not done; nothing changed.
+    Refused {
+        /// Code for the page.
+        refusal: Refusal,
+        /// Why and what to do, for the person.
+        notice: Notice,
+    },
+    /// Jobs.
+    Jobs {
+        /// The lines asked for.
+        lines: Vec<JobLine>,
+        /// How many there are in all.
+        total: u32,
+    },
+    /// A part as it would be taken.
+    Checked {
+        /// Its faces, as far as they can be drawn.
+        faces: Vec<Face>,
+        /// What is wrong, empty if nothing.
+        problems: Vec<WordedProblem>,
+    },
+    /// It could not be done: disk full, file damaged.
+    Failed {
+        /// In words.
+        notice: Notice,
+    },
+}
+
+/// A problem of a part description with its sentence.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct WordedProblem {
+    /// Where and what.
+    pub problem: PartProblem,
+    /// For the person.
+    pub words: String,
+}
+
+/// What the page is told without asking.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case", tag = "pushed")]
+pub enum Pushed {
+    /// The newest view.
+    View {
+        /// All of it.
+        view: Box<View>,
+    },
+    /// A signal to be heard, seen or felt.
+    Signal {
+        /// Which.
+        signal: Signal,
+    },
+}

@@ -1,0 +1,119 @@
+//! The measuring screen.
+
+use super::faces::end_name;
+use super::ladder;
+use super::model::{ConductorRow, MeasureView, TouchView};
+use super::words::{contact_words, end_words, instruction_words, over_range_words, taken_words, undo_words};
+use crate::job::{Job, KeptTouch};
+use crate::meter::Shown;
+use crate::part::Part;
+use crate::session::Session;
+use crate::settle::{Phase, TouchKind};
+use crate::unit::{Now, Unit};
+use crate::verdict::words::Language;
+
+/// What is measured, what comes next, and what can be pressed.
+pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView> {
+    let part = job.part.as_ref()?;
+    let language = session.language();
+    let meter = session.meter(now);
+    let now_conductor = session.announced().map(|(conductor, _)| conductor);
+    let (taken, wanted) = job.progress();
+    let usable = session.meter_is_of_job() && meter.live.is_some();
+    let contact = contact(session, usable, now_conductor.is_some());
+    let shows_over_range = usable && meter.live.is_some_and(|r| r.shown == Shown::OverRange);
+    let steady = shows_over_range && session.settler().is_some_and(|s| s.over_range_stands());
+    let can_take_over_range = steady && now_conductor.is_some();
+    let judging = job.judged();
+    Some(MeasureView {
+        now: now_conductor,
+        instruction: instruction_words(part, now_conductor, job.measured_conductors().is_empty(), language),
+        contact_words: contact_words(&contact, now_conductor.map(|c| name(part, c)).as_deref(), language),
+        settling: match session.settler().map(|s| s.phase()) {
+            Some(Phase::Settling(thousandths)) if contact == "settling" => thousandths,
+            _ => 0,
+        },
+        can_take_as_it_is: contact == "unsteady",
+        can_take_over_range,
+        over_range_words: if shows_over_range { over_range_words(language).to_owned() } else { String::new() },
+        rows: rows(job, part, now_conductor, language),
+        last_taken: job.newest_touch().map(|t| taken_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
+        undo: session
+            .may_undo()
+            .then(|| job.newest_touch())
+            .flatten()
+            .map(|t| undo_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
+        can_judge: session.may_judge(),
+        taken: u32::try_from(taken).unwrap_or(u32::MAX),
+        wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
+        ladders: judging.map(|j| ladder::of(job, &j, language)).unwrap_or_default(),
+        contact,
+    })
+}
+
+fn contact(session: &Session, usable: bool, announced: bool) -> String {
+    let Some(settler) = session.settler().filter(|_| usable && announced) else { return "off".into() };
+    match settler.phase() {
+        Phase::Lift if settler.still_on_taken() => "taken",
+        Phase::Lift => "lift",
+        Phase::Clip => "clip",
+        Phase::Settling(_) => "settling",
+        Phase::Unsteady => "unsteady",
+        Phase::WillNotStand => "will-not-stand",
+    }
+    .into()
+}
+
+fn rows(job: &Job, part: &Part, now: Option<u32>, language: Language) -> Vec<ConductorRow> {
+    (0u32..)
+        .zip(&part.conductors)
+        .map(|(index, conductor)| {
+            let never = conductor.clip_points().err();
+            let taken = job.standing(index).count();
+            let wanted = match job.chosen {
+                Some((chosen, goal)) if chosen == index => goal.max(job.wanted()),
+                _ => job.wanted(),
+            };
+            let state = match never {
+                Some(_) => "never",
+                None if now == Some(index) => "now",
+                None if taken >= wanted => "done",
+                None => "to-come",
+            };
+            ConductorRow {
+                conductor: index,
+                name: conductor.name.clone(),
+                ends: format!("{} – {}", end_name(part, &conductor.from), end_name(part, &conductor.to)),
+                group: conductor.group.clone().unwrap_or_default(),
+                state: state.to_owned(),
+                never_words: never.map_or(String::new(), |why| end_words(why, language).to_owned()),
+                touches: job.touches.iter().filter(|k| k.fact.conductor == index).map(touch_view).collect(),
+                wanted: if never.is_some() { 0 } else { u32::try_from(wanted).unwrap_or(u32::MAX) },
+            }
+        })
+        .collect()
+}
+
+fn touch_view(kept: &KeptTouch) -> TouchView {
+    let kind = match kept.fact.taken.kind {
+        TouchKind::Settled => "settled",
+        TouchKind::AsItWas => "as-it-was",
+        TouchKind::OverRange => "over-range",
+    };
+    TouchView { text: touch_digits(&kept.fact.taken), kind: kind.to_owned(), undone: kept.undone }
+}
+
+fn touch_digits(touch: &crate::settle::Touch) -> String {
+    touch.middle().map_or("OL".to_owned(), |q| q.to_string())
+}
+
+fn touch_text(touch: &crate::settle::Touch) -> String {
+    match touch.middle() {
+        Some(quantity) => format!("{quantity} {}", Unit::Ohm.sign()),
+        None => "OL".into(),
+    }
+}
+
+fn name(part: &Part, conductor: u32) -> String {
+    part.conductors.get(conductor as usize).map_or(String::new(), |c| c.name.clone())
+}

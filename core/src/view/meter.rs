@@ -1,0 +1,58 @@
+//! The meter on the screen: a number only while it is fresh, otherwise words.
+
+use super::model::{Display, MeterView};
+use super::words::{MeterCode, meter_words, sign_words};
+use crate::meter::{FrameError, Reading, Shown};
+use crate::session::{MeterState, Session};
+use crate::unit::Now;
+
+/// The link, the instrument and its present display.
+pub(super) fn of(session: &Session, now: &Now) -> MeterView {
+    let language = session.language();
+    let state = session.meter(now);
+    let code = code_of(&state);
+    let (words, remedy) = meter_words(code, language);
+    MeterView {
+        link: state.link,
+        live: state.live.is_some(),
+        code: code.code().to_owned(),
+        words,
+        remedy,
+        name: state.wanted.map(|w| w.name.clone()),
+        source: state.wanted.map(|w| w.source),
+        identity: state.instrument.map(|i| i.identity.clone()).or(state.serial.map(str::to_owned)),
+        found: state.found.to_vec(),
+        searching: state.searching,
+        display: state.live.map(|reading| display(&reading, now, language)),
+        spec: state.spec.clone(),
+        missing: state.missing.iter().map(|m| (*m).to_owned()).collect(),
+        in_use: session.meter_is_of_job(),
+    }
+}
+
+fn code_of(state: &MeterState<'_>) -> MeterCode {
+    match (state.live, state.trouble) {
+        (_, Some(FrameError::WrongUnit { .. })) => MeterCode::WrongUnit,
+        (_, Some(_)) => MeterCode::Unreadable,
+        (Some(reading), None) if reading.flags.low_battery => MeterCode::LowBattery,
+        (Some(reading), None) if reading.flags.hold => MeterCode::Hold,
+        (Some(_), None) => MeterCode::Live,
+        (None, None) if state.stale => MeterCode::Stale,
+        (None, None) => MeterCode::Link(state.link),
+    }
+}
+
+fn display(reading: &Reading, now: &Now, language: crate::verdict::words::Language) -> Display {
+    let (text, unit, state) = match reading.shown {
+        Shown::Value(quantity) => (quantity.to_string(), quantity.unit().sign(), "value"),
+        Shown::OverRange => ("OL".to_owned(), "", "over-range"),
+        Shown::Blank => ("--".to_owned(), "", "blank"),
+    };
+    Display {
+        text,
+        unit: unit.to_owned(),
+        state: state.to_owned(),
+        age_ms: now.boot.since(reading.at),
+        signs: sign_words(reading.flags, language),
+    }
+}

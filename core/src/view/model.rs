@@ -1,0 +1,405 @@
+//! The types a screen sees and says.
+
+use crate::caution::Caution;
+use crate::job::{MeterSpecEntry, Stage};
+use crate::meter::link::{FoundMeter, LinkState, Source};
+use crate::part::Part;
+use crate::record::Conditions;
+use crate::unit::{Millis, Stamp};
+use crate::verdict::words::Language;
+use crate::verdict::{ActionCode, SetVerdict};
+use serde::{Deserialize, Serialize};
+
+/// The whole picture of the bench at one moment.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct View {
+    /// Language of all sentences in it.
+    pub language: Language,
+    /// The meter and its link.
+    pub meter: MeterView,
+    /// The job on the bench.
+    pub bench: Option<BenchView>,
+    /// Saved parts.
+    pub templates: Vec<TemplateView>,
+    /// A fault that concerns everything (disk full, file damaged), in words.
+    pub fault: Option<Notice>,
+}
+
+/// A sentence with what to do.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Notice {
+    /// Stable code.
+    pub code: String,
+    /// What happened and what it means.
+    pub words: String,
+    /// What to do.
+    pub remedy: String,
+}
+
+/// The link, the instrument and its present display.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct MeterView {
+    /// What can be said of the link.
+    pub link: LinkState,
+    /// True only while fresh values arrive.
+    pub live: bool,
+    /// A stable code for the state shown: the link's state, or `live`, `stale`, `wrong-unit`, `unreadable`,
+    /// `low-battery`, `hold`.
+    pub code: String,
+    /// The state in words.
+    pub words: String,
+    /// What to do about it, if anything.
+    pub remedy: Option<String>,
+    /// Name of the instrument connected or being connected to.
+    pub name: Option<String>,
+    /// Where it is reached.
+    pub source: Option<Source>,
+    /// Its serial number or the shop's label.
+    pub identity: Option<String>,
+    /// Meters found, in the order first seen.
+    pub found: Vec<FoundMeter>,
+    /// A search is running.
+    pub searching: bool,
+    /// The display now; `None` while nothing fresh is known, so that an old number is never shown as live.
+    pub display: Option<Display>,
+    /// Step, accuracy and range, as known or entered.
+    pub spec: MeterSpecEntry,
+    /// What is still missing of it: `label`, `step`, `accuracy`, `top`.
+    pub missing: Vec<String>,
+    /// The job on the bench uses this meter; otherwise the person has to say so before anything is taken.
+    pub in_use: bool,
+}
+
+/// A live display.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Display {
+    /// The digits as shown, "OL" for over-range, "--" for blank.
+    pub text: String,
+    /// Unit sign, empty unless a number is shown.
+    pub unit: String,
+    /// `value`, `over-range` or `blank`.
+    pub state: String,
+    /// Age of the reading.
+    pub age_ms: Millis,
+    /// Signs beside the number, in words.
+    pub signs: Vec<String>,
+}
+
+/// A saved part.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct TemplateView {
+    /// Its name in the list.
+    pub name: String,
+    /// The part.
+    pub part: Part,
+    /// Came with the program (invented, for practice).
+    pub built_in: bool,
+}
+
+/// The job on the bench.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct BenchView {
+    /// Id.
+    pub job: String,
+    /// Order number or name.
+    pub order: String,
+    /// One line that says which vehicle: short name and last six of the VIN.
+    pub vehicle: String,
+    /// When it was opened.
+    pub opened: Stamp,
+    /// The step to do now.
+    pub stage: Stage,
+    /// The strip: every step, done, now or to come.
+    pub steps: Vec<StepLine>,
+    /// The caution that stands at the step to do now, if it is not read yet.
+    pub caution: Option<CautionView>,
+    /// The part, once described.
+    pub part: Option<PartView>,
+    /// Leads, temperature, bars as stated.
+    pub conditions: Conditions,
+    /// Measuring: present once a part is described.
+    pub measure: Option<MeasureView>,
+    /// The newest verdict.
+    pub verdict: Option<VerdictView>,
+    /// The job holds entries written by a newer program; they are kept and not shown.
+    pub newer_entries: bool,
+}
+
+/// A line of the strip.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct StepLine {
+    /// Which step.
+    pub stage: Stage,
+    /// Its title.
+    pub title: String,
+    /// `done`, `now` or `to-come`.
+    pub state: String,
+    /// What proves it, or nothing.
+    pub proof: String,
+}
+
+/// A caution at its step.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct CautionView {
+    /// Which.
+    pub caution: Caution,
+    /// Its text.
+    pub text: String,
+}
+
+/// The part with its connector faces.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct PartView {
+    /// The description as it was given.
+    pub part: Part,
+    /// One face per connector.
+    pub faces: Vec<Face>,
+    /// It can no longer be changed.
+    pub fixed: bool,
+}
+
+/// A connector seen from the mating side; the wire side is its mirror image (`mirror_column`).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Face {
+    /// Name of the connector.
+    pub name: String,
+    /// Rows.
+    pub rows: u8,
+    /// Columns of the widest row.
+    pub columns: u8,
+    /// Cavities in number order.
+    pub cavities: Vec<CavityView>,
+}
+
+/// One cavity.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct CavityView {
+    /// Its number.
+    pub number: u8,
+    /// Row from the top, from 0.
+    pub row: u8,
+    /// Column from the left on the mating side, from 0.
+    pub column: u8,
+    /// Column from the left on the wire side.
+    pub mirror_column: u8,
+    /// Index of the conductor that ends here.
+    pub conductor: Option<u32>,
+    /// `free`, `clip` (a clip goes here now), `used`, `never` (no clip may go here).
+    pub state: String,
+}
+
+/// The measuring screen.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct MeasureView {
+    /// Index of the conductor to clip now; `None` when every wanted touch is taken.
+    pub now: Option<u32>,
+    /// What to do now, in words: "Clip conductor 6: A6 and B6."
+    pub instruction: String,
+    /// State of the contact: `lift`, `clip`, `settling`, `unsteady`, `will-not-stand`, `taken`, `over-range`, `off`.
+    pub contact: String,
+    /// The contact in words.
+    pub contact_words: String,
+    /// Progress of settling in thousandths.
+    pub settling: u32,
+    /// The key that takes an unsteady contact as it is would be obeyed now.
+    pub can_take_as_it_is: bool,
+    /// The key that takes over-range as open would be obeyed now.
+    pub can_take_over_range: bool,
+    /// Why not, in words, while the display shows over-range.
+    pub over_range_words: String,
+    /// One row per conductor.
+    pub rows: Vec<ConductorRow>,
+    /// The newest touch, in words: "Conductor 5: 0.352 Ω".
+    pub last_taken: Option<String>,
+    /// Words on the undo key; `None` when there is nothing to take back.
+    pub undo: Option<String>,
+    /// A verdict can be asked for.
+    pub can_judge: bool,
+    /// Touches taken and wanted.
+    pub taken: u32,
+    /// Touches wanted in all.
+    pub wanted: u32,
+    /// The picture so far, provisional.
+    pub ladders: Vec<Ladder>,
+}
+
+/// One conductor in the table of the measuring screen.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct ConductorRow {
+    /// Index in the part.
+    pub conductor: u32,
+    /// Its name.
+    pub name: String,
+    /// Both ends in words: "A6 – B6".
+    pub ends: String,
+    /// Its group, empty if none is declared.
+    pub group: String,
+    /// `done`, `now`, `to-come` or `never`.
+    pub state: String,
+    /// Why it is never measured, in words.
+    pub never_words: String,
+    /// Touches taken, oldest first.
+    pub touches: Vec<TouchView>,
+    /// Touches wanted.
+    pub wanted: u32,
+}
+
+/// A taken touch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct TouchView {
+    /// Its digits as shown, or "OL".
+    pub text: String,
+    /// `settled`, `as-it-was` or `over-range`.
+    pub kind: String,
+    /// It was taken back; shown struck through.
+    pub undone: bool,
+}
+
+/// Conductors of one group as rungs on a shared axis.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Ladder {
+    /// The group, empty if none is declared.
+    pub group: String,
+    /// The axis is logarithmic, because a conductor is far off.
+    pub logarithmic: bool,
+    /// Labels along the axis.
+    pub ticks: Vec<Tick>,
+    /// The band in which conductors count as alike; `None` while there is no reference.
+    pub band: Option<Band>,
+    /// One rung per conductor, in the order of the part.
+    pub rungs: Vec<Rung>,
+    /// What the picture shows, in a sentence.
+    pub sentence: String,
+}
+
+/// A label on the axis.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Tick {
+    /// Thousandths of the axis.
+    pub at: u32,
+    /// The number there.
+    pub label: String,
+}
+
+/// The reference band.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Band {
+    /// Left edge, thousandths.
+    pub from: u32,
+    /// Right edge, thousandths.
+    pub to: u32,
+    /// The reference itself, thousandths.
+    pub reference: u32,
+    /// In words: "0.30 Ω, up to 0.50 Ω".
+    pub words: String,
+}
+
+/// Shape of a mark; the shape says it before any colour does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case")]
+pub enum Mark {
+    /// Filled round: consistent.
+    Consistent,
+    /// Triangle up: high.
+    High,
+    /// Triangle down: low.
+    Low,
+    /// Cross: open.
+    Open,
+    /// Wave: unstable.
+    Unstable,
+    /// Open round with question mark: undecided.
+    Undecided,
+    /// Nothing measured yet.
+    NotMeasured,
+}
+
+/// One conductor on the ladder.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct Rung {
+    /// Index in the part.
+    pub conductor: u32,
+    /// Its name.
+    pub name: String,
+    /// Shape of its mark.
+    pub mark: Mark,
+    /// The verdict in one word, in the language.
+    pub word: String,
+    /// Where its value stands, thousandths; `None` without a number (open stands at the right edge by itself).
+    pub at: Option<u32>,
+    /// Uncertainty bar, thousandths.
+    pub bar: Option<(u32, u32)>,
+    /// Its touches, thousandths.
+    pub touches: Vec<u32>,
+    /// Its value as text with unit, or "open".
+    pub value: String,
+    /// Difference to the reference with uncertainty, as text: "+11.67 ± 0.15 Ω"; empty if none.
+    pub difference: String,
+}
+
+/// A verdict on the set.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct VerdictView {
+    /// `pass`, `fail` or `undecided`. The only thing a colour may be chosen by.
+    pub kind: SetVerdict,
+    /// The headline.
+    pub headline: String,
+    /// Sentences, the most important first: what stands out, what is not excluded, which conductors were not judged.
+    pub sentences: Vec<String>,
+    /// Stable code of the next action.
+    pub action_code: ActionCode,
+    /// The next action in words.
+    pub action: String,
+    /// The conductor it concerns.
+    pub action_conductor: Option<u32>,
+    /// The picture.
+    pub ladders: Vec<Ladder>,
+    /// With what and when: "bench meter 2, step 0.01 Ω, leads not zeroed, 10:42".
+    pub measured_with: String,
+    /// Where it is stored, in words: "Entry 57 of this device's ledger".
+    pub stored: String,
+    /// Readings were taken or the part changed since; judge again.
+    pub outdated: bool,
+}
+
+/// A line of the job list.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct JobLine {
+    /// Id.
+    pub job: String,
+    /// Order number or name.
+    pub order: String,
+    /// Which vehicle.
+    pub vehicle: String,
+    /// Customer, empty if none or erased.
+    pub customer: String,
+    /// When it was opened.
+    pub opened: Stamp,
+    /// The step it waits at.
+    pub stage: Stage,
+    /// `pass`, `fail`, `undecided`; nothing before the first verdict.
+    pub verdict: Option<SetVerdict>,
+    /// One sentence: "Conductor 4 high. Part condemned." or "Measuring: 5 of 16 touches."
+    pub words: String,
+}

@@ -1,0 +1,66 @@
+//! The verdict on the screen: as it was recorded, in words.
+
+use super::ladder;
+use super::model::VerdictView;
+use super::words::{end_words, measured_with_words, stored_words};
+use crate::job::{GivenVerdict, Job};
+use crate::verdict::words::{Language, action_sentence, code_sentence, conductor_sentence, headline};
+use crate::verdict::{Code, ConductorState};
+
+/// Codes that only repeat what the sentences on the conductors say.
+const SAID_ELSEWHERE: [Code; 4] = [Code::High, Code::Low, Code::Open, Code::NotMeasured];
+
+/// The newest verdict of a job.
+pub(super) fn of(job: &Job, language: Language) -> Option<VerdictView> {
+    let given = job.verdict.as_ref()?;
+    let judgement = &given.judgement;
+    let verdict = judgement.read();
+    let names: Vec<String> = judgement.conductors.iter().map(|c| display_name(job, c.conductor, language)).collect();
+    let name_of = |i: usize| names.get(i).cloned().unwrap_or_default();
+    Some(VerdictView {
+        kind: judgement.set,
+        headline: headline(&verdict, &name_of, language),
+        sentences: sentences(job, given, &names, language),
+        action_code: judgement.action,
+        action: action_sentence(
+            &verdict.action,
+            judgement.action_conductor.map(|c| display_name(job, c, language)).as_deref(),
+            language,
+        ),
+        action_conductor: judgement.action_conductor,
+        ladders: ladder::of(job, judgement, language),
+        measured_with: measured_with_words(given, language),
+        stored: stored_words(given.sequence, language),
+        outdated: given.outdated,
+    })
+}
+
+/// "Conductor 4", as it stands in a sentence.
+fn display_name(job: &Job, index: u32, language: Language) -> String {
+    let name = job.part.as_ref().and_then(|p| p.conductors.get(index as usize)).map_or("?", |c| c.name.as_str());
+    match language {
+        Language::En => format!("Conductor {name}"),
+        Language::De => format!("Leiter {name}"),
+    }
+}
+
+/// What stands out first, then what is not excluded, then which conductors were left out.
+fn sentences(job: &Job, given: &GivenVerdict, names: &[String], language: Language) -> Vec<String> {
+    let verdict = given.judgement.read();
+    let mut sentences = Vec::new();
+    for (conductor, name) in verdict.conductors.iter().zip(names) {
+        let plain = conductor.state == ConductorState::Consistent && conductor.watch_percent.is_none();
+        if !plain {
+            sentences.push(conductor_sentence(conductor, name, language));
+        }
+    }
+    let codes = given.judgement.reasons.iter().filter(|code| !SAID_ELSEWHERE.contains(code));
+    sentences.extend(codes.map(|code| code_sentence(*code, language).to_owned()));
+    let parts = (0u32..).zip(job.part.iter().flat_map(|p| &p.conductors));
+    for (index, why) in parts.filter_map(|(index, c)| c.clip_points().err().map(|why| (index, why))) {
+        sentences.push(format!("{}: {}", display_name(job, index, language), end_words(why, language)));
+    }
+    let mut seen = std::collections::BTreeSet::new();
+    sentences.retain(|sentence| seen.insert(sentence.clone()));
+    sentences
+}

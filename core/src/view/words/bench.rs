@@ -1,0 +1,177 @@
+//! Words of the strip, of measuring and of the record.
+
+use super::tongue;
+use crate::job::{GivenVerdict, Stage};
+use crate::part::Part;
+use crate::verdict::SetVerdict;
+use crate::verdict::words::Language;
+use crate::view::faces::end_name;
+use crate::view::model::{Mark, Rung};
+
+/// Title of a step.
+pub(in crate::view) fn stage_title(stage: Stage, language: Language) -> &'static str {
+    let (en, de) = match stage {
+        Stage::Start => ("Before you begin", "Bevor du beginnst"),
+        Stage::Part => ("The part", "Das Teil"),
+        Stage::Meter => ("The meter", "Das Messgerät"),
+        Stage::Caution => ("Before the clips go on", "Bevor die Klemmen dran kommen"),
+        Stage::Measure => ("Measure", "Messen"),
+        Stage::Verdict => ("The verdict", "Das Urteil"),
+        Stage::Done => ("Closed", "Abgeschlossen"),
+    };
+    tongue(language, en, de)
+}
+
+/// What proves a step that has no value of its own.
+pub(in crate::view) fn proof_words(stage: Stage, language: Language) -> &'static str {
+    match stage {
+        Stage::Start | Stage::Caution => tongue(language, "Caution read", "Hinweis gelesen"),
+        _ => "",
+    }
+}
+
+/// The kind of a given verdict.
+pub(in crate::view) fn now_verdict(given: &GivenVerdict) -> SetVerdict {
+    given.judgement.set
+}
+
+/// A verdict in a few words.
+pub(in crate::view) fn verdict_proof(set: SetVerdict, language: Language) -> &'static str {
+    match set {
+        SetVerdict::Fail => tongue(language, "Condemned", "Verworfen"),
+        SetVerdict::Pass => tongue(language, "Alike at rest", "Gleich in Ruhe"),
+        SetVerdict::Undecided => tongue(language, "Not decided", "Nicht entschieden"),
+    }
+}
+
+/// What to do now.
+pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing: bool, language: Language) -> String {
+    let conductor = now.and_then(|index| part.conductors.get(index as usize));
+    match (conductor, language) {
+        (Some(c), Language::En) => {
+            format!("Clip conductor {}: {} and {}.", c.name, end_name(part, &c.from), end_name(part, &c.to))
+        }
+        (Some(c), Language::De) => {
+            format!("Leiter {} klemmen: {} und {}.", c.name, end_name(part, &c.from), end_name(part, &c.to))
+        }
+        (None, _) if nothing => {
+            tongue(language, "This part has no conductor that may be measured.", "Dieses Teil hat keinen Leiter, der gemessen werden darf.").to_owned()
+        }
+        (None, _) => tongue(language, "Every touch is taken. Ask for the verdict.", "Alle Berührungen sind da. Urteil abfragen.").to_owned(),
+    }
+}
+
+/// The contact of the clips; `name`: the conductor announced.
+pub(in crate::view) fn contact_words(contact: &str, name: Option<&str>, language: Language) -> String {
+    let name = name.unwrap_or_default();
+    let (en, de) = match contact {
+        "lift" => ("Take the clips off.", "Klemmen abnehmen."),
+        "taken" => ("Taken. Take the clips off.", "Übernommen. Klemmen abnehmen."),
+        "clip" => ("Clips on {}: hold still.", "Klemmen an {}: ruhig halten."),
+        "settling" => ("Hold still …", "Ruhig halten …"),
+        "unsteady" => ("It does not stand still. Clip again, or take it as it is.", "Es steht nicht still. Neu klemmen oder so übernehmen."),
+        "will-not-stand" => ("It will not stand still. Clip again.", "Es steht nicht still. Neu klemmen."),
+        _ => ("Nothing is taken now.", "Jetzt wird nichts übernommen."),
+    };
+    tongue(language, en, de).replace("{}", name)
+}
+
+/// Why over-range waits for a key.
+pub(in crate::view) fn over_range_words(language: Language) -> &'static str {
+    tongue(
+        language,
+        "The meter shows over-range. Clips in the air look the same as an open conductor: only you can tell.",
+        "Das Messgerät zeigt Überlauf. Klemmen in der Luft sehen aus wie ein offener Leiter: Nur du kannst es wissen.",
+    )
+}
+
+/// The newest touch.
+pub(in crate::view) fn taken_words(name: &str, text: &str, language: Language) -> String {
+    match language {
+        Language::En => format!("Conductor {name}: {text}"),
+        Language::De => format!("Leiter {name}: {text}"),
+    }
+}
+
+/// Words on the undo key.
+pub(in crate::view) fn undo_words(name: &str, text: &str, language: Language) -> String {
+    match language {
+        Language::En => format!("Take back {text} on conductor {name}"),
+        Language::De => format!("{text} an Leiter {name} zurücknehmen"),
+    }
+}
+
+/// A finding in one word.
+pub(in crate::view) fn state_word(mark: Mark, language: Language) -> &'static str {
+    let (en, de) = match mark {
+        Mark::Consistent => ("alike", "gleich"),
+        Mark::High => ("high", "zu hoch"),
+        Mark::Low => ("low", "zu niedrig"),
+        Mark::Open => ("open", "offen"),
+        Mark::Unstable => ("unsteady", "unruhig"),
+        Mark::Undecided => ("undecided", "unentschieden"),
+        Mark::NotMeasured => ("not measured", "nicht gemessen"),
+    };
+    tongue(language, en, de)
+}
+
+/// What a ladder shows, in a sentence.
+pub(in crate::view) fn ladder_words(rungs: &[Rung], has_band: bool, language: Language) -> String {
+    let named = |marks: &[Mark]| {
+        let names: Vec<&str> = rungs.iter().filter(|r| marks.contains(&r.mark)).map(|r| r.name.as_str()).collect();
+        names.join(", ")
+    };
+    let count = |mark: Mark| rungs.iter().filter(|r| r.mark == mark).count();
+    let mut sentences = Vec::new();
+    let alike = count(Mark::Consistent);
+    if !has_band {
+        sentences.push(tongue(language, "There is nothing to compare with yet.", "Noch gibt es nichts zu vergleichen.").to_owned());
+    } else {
+        sentences.push(match language {
+            Language::En => format!("{alike} of {} conductors read alike.", rungs.len()),
+            Language::De => format!("{alike} von {} Leitern messen gleich.", rungs.len()),
+        });
+    }
+    let outside = [
+        (&[Mark::High][..], "Too high", "Zu hoch"),
+        (&[Mark::Low], "Too low", "Zu niedrig"),
+        (&[Mark::Open], "Open", "Offen"),
+        (&[Mark::Unstable], "Unsteady", "Unruhig"),
+        (&[Mark::Undecided], "Undecided", "Unentschieden"),
+        (&[Mark::NotMeasured], "Not measured", "Nicht gemessen"),
+    ];
+    for (marks, en, de) in outside {
+        let names = named(marks);
+        if !names.is_empty() {
+            sentences.push(format!("{}: {names}.", tongue(language, en, de)));
+        }
+    }
+    sentences.join(" ")
+}
+
+/// With what it was measured, and when.
+pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Language) -> String {
+    let leads = match given.conditions.leads_zeroed {
+        true => tongue(language, "leads zeroed", "Messleitungen genullt"),
+        false => tongue(language, "leads not zeroed", "Messleitungen nicht genullt"),
+    };
+    let at = given.at.as_str();
+    let Some(i) = &given.instrument else { return format!("{leads}, {at}") };
+    let percent = format!("{}.{:02}", i.accuracy_hundredth_percent / 100, i.accuracy_hundredth_percent % 100);
+    let step = tongue(language, "step", "Schritt");
+    let counts = i.accuracy_counts;
+    let simulated = match i.source {
+        crate::meter::link::Source::Radio => "",
+        crate::meter::link::Source::Practice => tongue(language, " PRACTICE, nothing real was measured.", " ÜBUNG, nichts Echtes wurde gemessen."),
+        crate::meter::link::Source::Replay => tongue(language, " REPLAY of a recording.", " WIEDERGABE einer Aufzeichnung."),
+    };
+    format!("{} ({}), {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.name, i.identity, i.step)
+}
+
+/// Where a verdict is stored.
+pub(in crate::view) fn stored_words(sequence: u64, language: Language) -> String {
+    match language {
+        Language::En => format!("Recorded as entry {sequence} of this device's ledger."),
+        Language::De => format!("Aufgezeichnet als Eintrag {sequence} im Buch dieses Geräts."),
+    }
+}
