@@ -1,6 +1,42 @@
 //! Bytes of a notification become a [`Reading`].
+//!
+//! ```text
+//! notification -> frame (frame, checksum) -> value (ascii, integer, float, medfloat; units) -> Reading
+//! ```
+//!
+//! How, is told by the channel's own descriptors (`presentation`) or by a profile (`profile`); `choose`
+//! picks which. `decoder` joins them.
 
 pub mod link;
+pub mod fields;
+pub mod number;
+pub mod units;
+pub mod fault;
+pub mod integer;
+pub mod float;
+pub mod medfloat;
+pub mod ascii;
+pub mod checksum;
+pub mod frame;
+pub mod value;
+pub mod presentation;
+pub mod profile;
+mod profile_file;
+mod profile_frame;
+mod profile_value;
+pub mod decoder;
+pub mod choose;
+pub mod lines;
+#[cfg(test)]
+mod tests;
+
+pub use choose::{Choice, NoChoice, choose};
+pub use decoder::{Decoder, MeterFacts};
+pub use fault::FrameError;
+pub use fields::{FileError, FileErrorCode};
+pub use presentation::ChannelRefused;
+pub use profile::{Profile, RestraintFitness, built_in};
+pub use units::Setting;
 
 use crate::unit::{Millis, Quantity};
 use serde::{Deserialize, Serialize};
