@@ -46,9 +46,7 @@ impl Job {
             }
             Command::MeasureMore => self.measure_more(),
             Command::Finish => match &self.verdict {
-                Some(verdict) if self.stage() == Stage::Verdict && !verdict.outdated => {
-                    Ok(vec![Event::JobFinished {}])
-                }
+                Some(verdict) if self.stage() == Stage::Verdict && !verdict.outdated => Ok(vec![Event::JobFinished {}]),
                 _ => Err(Refusal::VerdictFirst),
             },
             _ => Ok(Vec::new()),
@@ -73,7 +71,11 @@ impl Job {
             return Err(Refusal::PartMeasured);
         }
         let problems = part.problems();
-        if problems.is_empty() { Ok(vec![Event::PartDescribed { part: part.clone() }]) } else { Err(Refusal::PartWrong { problems }) }
+        if problems.is_empty() {
+            Ok(vec![Event::PartDescribed { part: part.clone() }])
+        } else {
+            Err(Refusal::PartWrong { problems })
+        }
     }
 
     fn measure_more(&self) -> Result<Vec<Event>, Refusal> {

@@ -236,9 +236,9 @@ impl Job {
             Some((chosen, goal)) if chosen == c => goal.max(self.wanted()),
             _ => self.wanted(),
         };
-        self.measured_conductors().into_iter().fold((0, 0), |(taken, wanted), c| {
-            (taken + self.standing(c).count().min(goal(c)), wanted + goal(c))
-        })
+        self.measured_conductors()
+            .into_iter()
+            .fold((0, 0), |(taken, wanted), c| (taken + self.standing(c).count().min(goal(c)), wanted + goal(c)))
     }
 
     /// Its line of the list.

@@ -40,7 +40,13 @@ pub(super) struct Heard {
 }
 
 impl Connection {
-    pub(super) fn new(generation: u32, source: Source, offer: &Offer, choice: &Choice, gathering: Gathering) -> Connection {
+    pub(super) fn new(
+        generation: u32,
+        source: Source,
+        offer: &Offer,
+        choice: &Choice,
+        gathering: Gathering,
+    ) -> Connection {
         let decoder = choice.decoder(generation);
         let profile = match &choice.read_by {
             ReadBy::Description(_) => "self-describing".to_owned(),

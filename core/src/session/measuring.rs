@@ -7,7 +7,13 @@ use crate::settle::{Contact, NotOpen, Touch};
 use crate::unit::{Millis, Now};
 
 impl Session {
-    pub(super) fn bytes(&mut self, generation: u32, raw: Vec<u8>, (at, now): (Millis, &Now), outputs: &mut Vec<Output>) {
+    pub(super) fn bytes(
+        &mut self,
+        generation: u32,
+        raw: Vec<u8>,
+        (at, now): (Millis, &Now),
+        outputs: &mut Vec<Output>,
+    ) {
         let Some(connection) = self.meters.connection.as_mut().filter(|c| c.generation == generation) else {
             return;
         };

@@ -225,8 +225,7 @@ impl Session {
     /// The job on the bench changed: samples from now on belong to the new one.
     pub(super) fn rehouse_samples(&mut self, now: &Now) -> Vec<Chunk> {
         let job: Option<Uuid> = self.job.as_ref().map(|j| j.id);
-        let Some(generation) =
-            self.meters.connection.as_ref().filter(|c| c.gathers_for() != job).map(|c| c.generation)
+        let Some(generation) = self.meters.connection.as_ref().filter(|c| c.gathers_for() != job).map(|c| c.generation)
         else {
             return Vec::new();
         };
@@ -239,7 +238,12 @@ impl Session {
     }
 
     /// The person says: use this meter, and this is what I know of it.
-    pub(super) fn use_meter(&mut self, spec: &MeterSpecEntry, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+    pub(super) fn use_meter(
+        &mut self,
+        spec: &MeterSpecEntry,
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
         let connection = self.meters.connection.as_mut().ok_or(Refusal::MeterFirst)?;
         let instrument = instrument(connection, spec)?;
         connection.described = Some(instrument.clone());

@@ -44,7 +44,13 @@ fn steps(job: &Job, now: Stage, language: Language) -> Vec<StepLine> {
         .enumerate()
         .map(|(index, stage)| {
             let done = index < place || *stage == Stage::Done && now == Stage::Done;
-            let state = if done { "done" } else if index == place { "now" } else { "to-come" };
+            let state = if done {
+                "done"
+            } else if index == place {
+                "now"
+            } else {
+                "to-come"
+            };
             let proof = if done { proof(job, *stage, language) } else { String::new() };
             StepLine { stage: *stage, title: stage_title(*stage, language).to_owned(), state: state.to_owned(), proof }
         })
@@ -63,7 +69,9 @@ fn proof(job: &Job, stage: Stage, language: Language) -> String {
                 Language::De => format!("{taken} Berührungen an {} Leitern", job.measured_conductors().len()),
             }
         }
-        Stage::Verdict => job.verdict.as_ref().map_or(String::new(), |v| verdict_proof(now_verdict(v), language).to_owned()),
+        Stage::Verdict => {
+            job.verdict.as_ref().map_or(String::new(), |v| verdict_proof(now_verdict(v), language).to_owned())
+        }
         Stage::Done => job.finished.as_ref().map_or(String::new(), |at| at.as_str().to_owned()),
     }
 }

@@ -39,7 +39,11 @@ fn at(part: &Part, (connector, cavity): (usize, u8), clips: Option<(Point, Point
 /// The part of a job with its faces.
 pub(super) fn part_of(job: &Job, clips: Option<(Point, Point)>) -> Option<PartView> {
     let part = job.part.as_ref()?;
-    Some(PartView { part: part.clone(), faces: of(part, clips), fixed: !job.touches.is_empty() || job.finished.is_some() })
+    Some(PartView {
+        part: part.clone(),
+        faces: of(part, clips),
+        fixed: !job.touches.is_empty() || job.finished.is_some(),
+    })
 }
 
 /// An end in words: "A6".

@@ -70,9 +70,11 @@ fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Quantity
     let name = part.and_then(|p| p.conductors.get(judged.conductor as usize)).map_or(String::new(), |c| c.name.clone());
     let mark = mark_of(judged);
     let at = judged.value.as_ref().map(|v| axis.place(v.read()));
-    let bar = judged.value.as_ref().zip(judged.expanded.as_ref()).map(|(value, u)| {
-        (axis.place(value.read() - u.read()), axis.place(value.read() + u.read()))
-    });
+    let bar = judged
+        .value
+        .as_ref()
+        .zip(judged.expanded.as_ref())
+        .map(|(value, u)| (axis.place(value.read() - u.read()), axis.place(value.read() + u.read())));
     Rung {
         conductor: judged.conductor,
         name,
@@ -100,7 +102,11 @@ pub(super) fn mark_of(judged: &JudgedConductor) -> Mark {
 }
 
 /// The value with as many places as the meter showed.
-fn value_words<'a>(judged: &JudgedConductor, touches: impl Iterator<Item = &'a TouchFact>, language: Language) -> String {
+fn value_words<'a>(
+    judged: &JudgedConductor,
+    touches: impl Iterator<Item = &'a TouchFact>,
+    language: Language,
+) -> String {
     let touches: Vec<&TouchFact> = touches.collect();
     match &judged.value {
         Some(value) => {

@@ -65,17 +65,20 @@ pub fn job_line(line: &Line, language: Language) -> JobLine {
 }
 
 fn line_words(line: &Line, language: Language) -> String {
-    let closed = if line.stage == crate::job::Stage::Done { tongue(language, "Closed. ", "Abgeschlossen. ") } else { "" };
+    let closed =
+        if line.stage == crate::job::Stage::Done { tongue(language, "Closed. ", "Abgeschlossen. ") } else { "" };
     let words = match (line.verdict, line.stage) {
         (Some(SetVerdict::Fail), _) if !line.condemned_by.is_empty() => match language {
             Language::En => format!("Conductor {} condemns the part.", line.condemned_by),
             Language::De => format!("Leiter {} verwirft das Teil.", line.condemned_by),
         },
         (Some(SetVerdict::Fail), _) => tongue(language, "The part is condemned.", "Das Teil ist verworfen.").to_owned(),
-        (Some(SetVerdict::Pass), _) => {
-            tongue(language, "Alike at rest. Not yet proved turning.", "Gleich in Ruhe. Beim Drehen noch nicht nachgewiesen.")
-                .to_owned()
-        }
+        (Some(SetVerdict::Pass), _) => tongue(
+            language,
+            "Alike at rest. Not yet proved turning.",
+            "Gleich in Ruhe. Beim Drehen noch nicht nachgewiesen.",
+        )
+        .to_owned(),
         (Some(SetVerdict::Undecided), _) => tongue(language, "Not decided yet.", "Noch nicht entschieden.").to_owned(),
         (None, crate::job::Stage::Measure) => match language {
             Language::En => format!("Measuring: {} of {} touches.", line.taken, line.wanted),

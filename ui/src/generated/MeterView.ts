@@ -61,4 +61,8 @@ spec: MeterSpecEntry,
 /**
  * What is still missing of it: `label`, `step`, `accuracy`, `top`.
  */
-missing: Array<string>, };
+missing: Array<string>, 
+/**
+ * The job on the bench uses this meter; otherwise the person has to say so before anything is taken.
+ */
+in_use: boolean, };

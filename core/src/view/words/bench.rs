@@ -54,10 +54,16 @@ pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing:
         (Some(c), Language::De) => {
             format!("Leiter {} klemmen: {} und {}.", c.name, end_name(part, &c.from), end_name(part, &c.to))
         }
-        (None, _) if nothing => {
-            tongue(language, "This part has no conductor that may be measured.", "Dieses Teil hat keinen Leiter, der gemessen werden darf.").to_owned()
+        (None, _) if nothing => tongue(
+            language,
+            "This part has no conductor that may be measured.",
+            "Dieses Teil hat keinen Leiter, der gemessen werden darf.",
+        )
+        .to_owned(),
+        (None, _) => {
+            tongue(language, "Every touch is taken. Ask for the verdict.", "Alle Berührungen sind da. Urteil abfragen.")
+                .to_owned()
         }
-        (None, _) => tongue(language, "Every touch is taken. Ask for the verdict.", "Alle Berührungen sind da. Urteil abfragen.").to_owned(),
     }
 }
 
@@ -69,7 +75,10 @@ pub(in crate::view) fn contact_words(contact: &str, name: Option<&str>, language
         "taken" => ("Taken. Take the clips off.", "Übernommen. Klemmen abnehmen."),
         "clip" => ("Clips on {}: hold still.", "Klemmen an {}: ruhig halten."),
         "settling" => ("Hold still …", "Ruhig halten …"),
-        "unsteady" => ("It does not stand still. Clip again, or take it as it is.", "Es steht nicht still. Neu klemmen oder so übernehmen."),
+        "unsteady" => (
+            "It does not stand still. Clip again, or take it as it is.",
+            "Es steht nicht still. Neu klemmen oder so übernehmen.",
+        ),
         "will-not-stand" => ("It will not stand still. Clip again.", "Es steht nicht still. Neu klemmen."),
         _ => ("Nothing is taken now.", "Jetzt wird nichts übernommen."),
     };
@@ -125,7 +134,9 @@ pub(in crate::view) fn ladder_words(rungs: &[Rung], has_band: bool, language: La
     let mut sentences = Vec::new();
     let alike = count(Mark::Consistent);
     if !has_band {
-        sentences.push(tongue(language, "There is nothing to compare with yet.", "Noch gibt es nichts zu vergleichen.").to_owned());
+        sentences.push(
+            tongue(language, "There is nothing to compare with yet.", "Noch gibt es nichts zu vergleichen.").to_owned(),
+        );
     } else {
         sentences.push(match language {
             Language::En => format!("{alike} of {} conductors read alike.", rungs.len()),
@@ -162,8 +173,12 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
     let counts = i.accuracy_counts;
     let simulated = match i.source {
         crate::meter::link::Source::Radio => "",
-        crate::meter::link::Source::Practice => tongue(language, " PRACTICE, nothing real was measured.", " ÜBUNG, nichts Echtes wurde gemessen."),
-        crate::meter::link::Source::Replay => tongue(language, " REPLAY of a recording.", " WIEDERGABE einer Aufzeichnung."),
+        crate::meter::link::Source::Practice => {
+            tongue(language, " PRACTICE, nothing real was measured.", " ÜBUNG, nichts Echtes wurde gemessen.")
+        }
+        crate::meter::link::Source::Replay => {
+            tongue(language, " REPLAY of a recording.", " WIEDERGABE einer Aufzeichnung.")
+        }
     };
     format!("{} ({}), {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.name, i.identity, i.step)
 }

@@ -93,7 +93,10 @@ pub(in crate::view) fn meter_words(code: MeterCode, language: Language) -> (Stri
 
 fn link_words(link: LinkState, language: Language) -> (String, Option<String>) {
     let (en, de) = match link {
-        LinkState::Idle => (("No meter is connected.", "Search and choose one."), ("Kein Messgerät ist verbunden.", "Suchen und eines wählen.")),
+        LinkState::Idle => (
+            ("No meter is connected.", "Search and choose one."),
+            ("Kein Messgerät ist verbunden.", "Suchen und eines wählen."),
+        ),
         LinkState::NoBluetooth => (
             ("Bluetooth is not available on this computer.", "The practice meter works without it."),
             ("Auf diesem Rechner gibt es kein Bluetooth.", "Das Übungsgerät geht auch ohne."),
@@ -110,9 +113,14 @@ fn link_words(link: LinkState, language: Language) -> (String, Option<String>) {
             ("This app may not use Bluetooth.", "Allow it in the system's settings."),
             ("Diese App darf Bluetooth nicht benutzen.", "In den Systemeinstellungen erlauben."),
         ),
-        LinkState::Searching => (("Searching for meters.", "Switch the meter's radio on."), ("Suche nach Messgeräten.", "Funk am Messgerät einschalten.")),
+        LinkState::Searching => (
+            ("Searching for meters.", "Switch the meter's radio on."),
+            ("Suche nach Messgeräten.", "Funk am Messgerät einschalten."),
+        ),
         LinkState::Connecting => (("Connecting.", ""), ("Verbinden.", "")),
-        LinkState::Discovering => (("Asking the meter what it can send.", ""), ("Frage das Messgerät, was es senden kann.", "")),
+        LinkState::Discovering => {
+            (("Asking the meter what it can send.", ""), ("Frage das Messgerät, was es senden kann.", ""))
+        }
         LinkState::Subscribed => (
             ("Connected. No value yet.", "If none comes, switch the meter to sending."),
             ("Verbunden. Noch kein Wert.", "Kommt keiner, das Messgerät auf Senden stellen."),

@@ -36,13 +36,13 @@ pub(in crate::view) fn problem_words(problem: &PartProblem, language: Language) 
         PartProblem::Count { place } if place == "connector" => {
             ("A part has 1 to 8 connectors.", "Ein Teil hat 1 bis 8 Stecker.")
         }
-        PartProblem::Count { .. } => {
-            ("A part has 1 to 64 conductors, and at least one that is measured.", "Ein Teil hat 1 bis 64 Leiter, davon mindestens einen, der gemessen wird.")
-        }
-        PartProblem::Face { .. } => (
-            "A connector has 1 to 64 cavities in 1 to 4 rows.",
-            "Ein Stecker hat 1 bis 64 Kammern in 1 bis 4 Reihen.",
+        PartProblem::Count { .. } => (
+            "A part has 1 to 64 conductors, and at least one that is measured.",
+            "Ein Teil hat 1 bis 64 Leiter, davon mindestens einen, der gemessen wird.",
         ),
+        PartProblem::Face { .. } => {
+            ("A connector has 1 to 64 cavities in 1 to 4 rows.", "Ein Stecker hat 1 bis 64 Kammern in 1 bis 4 Reihen.")
+        }
         PartProblem::NoSuchCavity { .. } => ("There is no such cavity.", "Diese Kammer gibt es nicht."),
         PartProblem::SameCavity { .. } => ("Both ends are the same cavity.", "Beide Enden sind dieselbe Kammer."),
         PartProblem::End { why, .. } => return end_problem(*why, language),
@@ -53,20 +53,29 @@ pub(in crate::view) fn problem_words(problem: &PartProblem, language: Language) 
 
 fn name_words(place: &str, language: Language) -> String {
     let (en, de) = match place {
-        "part" => ("The part needs a name of at most 60 characters.", "Das Teil braucht einen Namen mit höchstens 60 Zeichen."),
-        "connector" => {
-            ("The connector needs a name of at most 60 characters.", "Der Stecker braucht einen Namen mit höchstens 60 Zeichen.")
-        }
-        _ => ("The conductor needs a name of at most 60 characters.", "Der Leiter braucht einen Namen mit höchstens 60 Zeichen."),
+        "part" => (
+            "The part needs a name of at most 60 characters.",
+            "Das Teil braucht einen Namen mit höchstens 60 Zeichen.",
+        ),
+        "connector" => (
+            "The connector needs a name of at most 60 characters.",
+            "Der Stecker braucht einen Namen mit höchstens 60 Zeichen.",
+        ),
+        _ => (
+            "The conductor needs a name of at most 60 characters.",
+            "Der Leiter braucht einen Namen mit höchstens 60 Zeichen.",
+        ),
     };
     tongue(language, en, de).to_owned()
 }
 
 fn end_problem(why: EndRefused, language: Language) -> String {
     let rest = match why {
-        EndRefused::Inflator | EndRefused::Tensioner => {
-            tongue(language, "It can be drawn: mark it “drawn only”.", "Er kann gezeichnet werden: „nur im Bild“ ankreuzen.")
-        }
+        EndRefused::Inflator | EndRefused::Tensioner => tongue(
+            language,
+            "It can be drawn: mark it “drawn only”.",
+            "Er kann gezeichnet werden: „nur im Bild“ ankreuzen.",
+        ),
         _ => "",
     };
     format!("{} {rest}", end_words(why, language)).trim_end().to_owned()

@@ -31,8 +31,12 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
         }
         Refusal::Number { field, ambiguous } => number_words(field, *ambiguous, language),
         Refusal::PartWrong { .. } => (
-            tongue(language, "The part cannot be measured as described.", "So beschrieben lässt sich das Teil nicht messen.")
-                .to_owned(),
+            tongue(
+                language,
+                "The part cannot be measured as described.",
+                "So beschrieben lässt sich das Teil nicht messen.",
+            )
+            .to_owned(),
             tongue(language, "Correct the marked lines.", "Die markierten Zeilen berichtigen.").to_owned(),
         ),
         other => {
@@ -53,7 +57,9 @@ fn number_words(field: &str, ambiguous: bool, language: Language) -> (String, St
             format!("{what}: Ist das Komma oder der Punkt ein Dezimal- oder ein Tausenderzeichen?"),
             "1234 für tausend schreiben, 1,2340 für eine Dezimalzahl.".into(),
         ),
-        (false, Language::En) => (format!("{what}: this is not a number that can be used."), "Write it like 0.01.".into()),
+        (false, Language::En) => {
+            (format!("{what}: this is not a number that can be used."), "Write it like 0.01.".into())
+        }
         (false, Language::De) => (format!("{what}: Das ist keine brauchbare Zahl."), "So schreiben: 0,01.".into()),
     }
 }
@@ -81,29 +87,141 @@ fn field_words(field: &str, language: Language) -> &str {
 /// English why and what to do, German why and what to do.
 fn fixed(refusal: &Refusal) -> (&'static str, &'static str, &'static str, &'static str) {
     match refusal {
-        Refusal::NoJob => ("No job is on the bench.", "Open or start a job.", "Kein Auftrag liegt auf.", "Einen Auftrag öffnen oder beginnen."),
-        Refusal::NoSuchJob => ("This job is not stored here.", "Go back to the list.", "Dieser Auftrag ist hier nicht gespeichert.", "Zurück zur Liste."),
-        Refusal::OrderMissing => ("The job has no order number or name.", "Write one; anything you will recognise.", "Der Auftrag hat weder Nummer noch Namen.", "Etwas eintragen, woran du ihn erkennst."),
-        Refusal::CautionFirst { .. } => ("A caution has to be read first.", "Read it and confirm.", "Zuerst kommt ein Sicherheitshinweis.", "Lesen und bestätigen."),
-        Refusal::PartFirst => ("No part is described yet.", "Describe the part first.", "Noch ist kein Teil beschrieben.", "Zuerst das Teil beschreiben."),
-        Refusal::PartMeasured => ("This part was already measured; its description stays.", "Start a new job for another part.", "Dieses Teil wurde schon gemessen; die Beschreibung bleibt.", "Für ein anderes Teil einen neuen Auftrag beginnen."),
-        Refusal::TemplateName => ("The saved part needs a name of at most 60 characters.", "Write one.", "Das gespeicherte Teil braucht einen Namen mit höchstens 60 Zeichen.", "Einen Namen eintragen."),
-        Refusal::NoSuchMeter => ("This meter is no longer in the list.", "Search again.", "Dieses Messgerät steht nicht mehr in der Liste.", "Noch einmal suchen."),
-        Refusal::MeterFirst => ("No meter is connected.", "Connect one.", "Kein Messgerät ist verbunden.", "Eines verbinden."),
-        Refusal::MeterUnknown => ("Not enough is known about the meter for a verdict.", "Fill in its name, step, accuracy and top of range; they stand in its manual.", "Für ein Urteil ist zu wenig über das Messgerät bekannt.", "Name, Anzeigeschritt, Genauigkeit und Bereichsende eintragen; sie stehen in der Anleitung."),
-        Refusal::TestCurrent => ("This meter drives more than 10 mA. It is not for restraint wiring.", "Use a multimeter with a test current of a few milliamps at most.", "Dieses Messgerät treibt mehr als 10 mA. Für Rückhaltesysteme ungeeignet.", "Ein Multimeter mit höchstens wenigen Milliampere Prüfstrom nehmen."),
-        Refusal::NoSuchConductor => ("The part has no such conductor.", "Choose one from the list.", "Diesen Leiter hat das Teil nicht.", "Einen aus der Liste wählen."),
-        Refusal::NothingToTake => ("There is no contact to take.", "Put the clips on and hold them still.", "Es gibt keinen Kontakt zu übernehmen.", "Klemmen anlegen und ruhig halten."),
-        Refusal::NotOverRange => ("The meter does not show over-range steadily.", "Hold the clips on for a second, then press again.", "Das Messgerät zeigt nicht ruhig Überlauf.", "Klemmen eine Sekunde halten, dann noch einmal drücken."),
-        Refusal::AboveRange => ("The range ends below 1000 Ω: above range is not open.", "Set the meter to automatic range or a range of 1 kΩ and more.", "Der Bereich endet unter 1000 Ω: darüber heißt nicht offen.", "Automatische Bereichswahl oder einen Bereich ab 1 kΩ einstellen."),
-        Refusal::Stale => ("The meter shows no fresh value.", "Wait for a live value.", "Das Messgerät zeigt keinen frischen Wert.", "Auf einen frischen Wert warten."),
-        Refusal::NothingToUndo => ("There is no touch to take back.", "Go on measuring.", "Es gibt keine Messung zurückzunehmen.", "Weiter messen."),
-        Refusal::NothingMeasured => ("Nothing was measured yet.", "Measure at least one conductor.", "Noch wurde nichts gemessen.", "Mindestens einen Leiter messen."),
-        Refusal::VerdictFirst => ("There is no up-to-date verdict yet.", "Judge the readings first.", "Es gibt noch kein aktuelles Urteil.", "Zuerst die Messwerte beurteilen."),
-        Refusal::VerdictGiven => ("The verdict was given.", "Press “Measure more” to go on measuring.", "Das Urteil ist gefallen.", "„Weiter messen“ drücken, um weiterzumessen."),
-        Refusal::OtherMeter => ("Another meter is connected than the one this job uses.", "Say “Use this meter”, or connect the other one again.", "Es ist ein anderes Messgerät verbunden als das dieses Auftrags.", "„Dieses Gerät nehmen“ drücken oder das andere verbinden."),
-        Refusal::Finished => ("The job is closed. Its record stays as it is.", "Start a new job.", "Der Auftrag ist abgeschlossen. Sein Protokoll bleibt, wie es ist.", "Einen neuen Auftrag beginnen."),
-        Refusal::BenchTaken => ("Another job is on the bench.", "Leave it first; nothing of it is lost.", "Ein anderer Auftrag liegt auf.", "Ihn zuerst verlassen; nichts geht verloren."),
+        Refusal::NoJob => (
+            "No job is on the bench.",
+            "Open or start a job.",
+            "Kein Auftrag liegt auf.",
+            "Einen Auftrag öffnen oder beginnen.",
+        ),
+        Refusal::NoSuchJob => (
+            "This job is not stored here.",
+            "Go back to the list.",
+            "Dieser Auftrag ist hier nicht gespeichert.",
+            "Zurück zur Liste.",
+        ),
+        Refusal::OrderMissing => (
+            "The job has no order number or name.",
+            "Write one; anything you will recognise.",
+            "Der Auftrag hat weder Nummer noch Namen.",
+            "Etwas eintragen, woran du ihn erkennst.",
+        ),
+        Refusal::CautionFirst { .. } => (
+            "A caution has to be read first.",
+            "Read it and confirm.",
+            "Zuerst kommt ein Sicherheitshinweis.",
+            "Lesen und bestätigen.",
+        ),
+        Refusal::PartFirst => (
+            "No part is described yet.",
+            "Describe the part first.",
+            "Noch ist kein Teil beschrieben.",
+            "Zuerst das Teil beschreiben.",
+        ),
+        Refusal::PartMeasured => (
+            "This part was already measured; its description stays.",
+            "Start a new job for another part.",
+            "Dieses Teil wurde schon gemessen; die Beschreibung bleibt.",
+            "Für ein anderes Teil einen neuen Auftrag beginnen.",
+        ),
+        Refusal::TemplateName => (
+            "The saved part needs a name of at most 60 characters.",
+            "Write one.",
+            "Das gespeicherte Teil braucht einen Namen mit höchstens 60 Zeichen.",
+            "Einen Namen eintragen.",
+        ),
+        Refusal::NoSuchMeter => (
+            "This meter is no longer in the list.",
+            "Search again.",
+            "Dieses Messgerät steht nicht mehr in der Liste.",
+            "Noch einmal suchen.",
+        ),
+        Refusal::MeterFirst => {
+            ("No meter is connected.", "Connect one.", "Kein Messgerät ist verbunden.", "Eines verbinden.")
+        }
+        Refusal::MeterUnknown => (
+            "Not enough is known about the meter for a verdict.",
+            "Fill in its name, step, accuracy and top of range; they stand in its manual.",
+            "Für ein Urteil ist zu wenig über das Messgerät bekannt.",
+            "Name, Anzeigeschritt, Genauigkeit und Bereichsende eintragen; sie stehen in der Anleitung.",
+        ),
+        Refusal::TestCurrent => (
+            "This meter drives more than 10 mA. It is not for restraint wiring.",
+            "Use a multimeter with a test current of a few milliamps at most.",
+            "Dieses Messgerät treibt mehr als 10 mA. Für Rückhaltesysteme ungeeignet.",
+            "Ein Multimeter mit höchstens wenigen Milliampere Prüfstrom nehmen.",
+        ),
+        Refusal::NoSuchConductor => (
+            "The part has no such conductor.",
+            "Choose one from the list.",
+            "Diesen Leiter hat das Teil nicht.",
+            "Einen aus der Liste wählen.",
+        ),
+        Refusal::NothingToTake => (
+            "There is no contact to take.",
+            "Put the clips on and hold them still.",
+            "Es gibt keinen Kontakt zu übernehmen.",
+            "Klemmen anlegen und ruhig halten.",
+        ),
+        Refusal::NotOverRange => (
+            "The meter does not show over-range steadily.",
+            "Hold the clips on for a second, then press again.",
+            "Das Messgerät zeigt nicht ruhig Überlauf.",
+            "Klemmen eine Sekunde halten, dann noch einmal drücken.",
+        ),
+        Refusal::AboveRange => (
+            "The range ends below 1000 Ω: above range is not open.",
+            "Set the meter to automatic range or a range of 1 kΩ and more.",
+            "Der Bereich endet unter 1000 Ω: darüber heißt nicht offen.",
+            "Automatische Bereichswahl oder einen Bereich ab 1 kΩ einstellen.",
+        ),
+        Refusal::Stale => (
+            "The meter shows no fresh value.",
+            "Wait for a live value.",
+            "Das Messgerät zeigt keinen frischen Wert.",
+            "Auf einen frischen Wert warten.",
+        ),
+        Refusal::NothingToUndo => (
+            "There is no touch to take back.",
+            "Go on measuring.",
+            "Es gibt keine Messung zurückzunehmen.",
+            "Weiter messen.",
+        ),
+        Refusal::NothingMeasured => (
+            "Nothing was measured yet.",
+            "Measure at least one conductor.",
+            "Noch wurde nichts gemessen.",
+            "Mindestens einen Leiter messen.",
+        ),
+        Refusal::VerdictFirst => (
+            "There is no up-to-date verdict yet.",
+            "Judge the readings first.",
+            "Es gibt noch kein aktuelles Urteil.",
+            "Zuerst die Messwerte beurteilen.",
+        ),
+        Refusal::VerdictGiven => (
+            "The verdict was given.",
+            "Press “Measure more” to go on measuring.",
+            "Das Urteil ist gefallen.",
+            "„Weiter messen“ drücken, um weiterzumessen.",
+        ),
+        Refusal::OtherMeter => (
+            "Another meter is connected than the one this job uses.",
+            "Say “Use this meter”, or connect the other one again.",
+            "Es ist ein anderes Messgerät verbunden als das dieses Auftrags.",
+            "„Dieses Gerät nehmen“ drücken oder das andere verbinden.",
+        ),
+        Refusal::Finished => (
+            "The job is closed. Its record stays as it is.",
+            "Start a new job.",
+            "Der Auftrag ist abgeschlossen. Sein Protokoll bleibt, wie es ist.",
+            "Einen neuen Auftrag beginnen.",
+        ),
+        Refusal::BenchTaken => (
+            "Another job is on the bench.",
+            "Leave it first; nothing of it is lost.",
+            "Ein anderer Auftrag liegt auf.",
+            "Ihn zuerst verlassen; nichts geht verloren.",
+        ),
         Refusal::TooLong { .. } | Refusal::PartWrong { .. } | Refusal::Number { .. } | Refusal::End { .. } => {
             unreachable!("worded with their details")
         }
