@@ -111,11 +111,11 @@ async fn take_while_sending(bench: LinkBench, generation: u32, sent: Vec<Vec<u8>
 }
 
 #[test]
-fn a_burst_of_a_hundred_thousand_waits_for_a_slow_engine() {
-    story("a_burst_of_a_hundred_thousand_waits_for_a_slow_engine", async |mut bench| {
+fn a_burst_of_a_hundred_and_forty_thousand_waits_for_a_slow_engine() {
+    story("a_burst_of_a_hundred_and_forty_thousand_waits_for_a_slow_engine", async |mut bench| {
         let generation = bench.live(ohm_meter(METER, 0x08, 0)).await?;
-        // The engine takes nothing until all of it is on the bus, then everything.
-        let sent = numbered(100_000);
+        // The engine takes nothing until all of it is on the bus; that is more than the link has room for.
+        let sent = numbered(140_000);
         bench.bluez.notify(METER, OHM_VALUE, sent.clone()).await?;
         for (index, value) in sent.into_iter().enumerate() {
             let (through, bytes) = bench.value().await?;

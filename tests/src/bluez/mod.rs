@@ -284,6 +284,38 @@ impl Bluez {
         Ok(())
     }
 
+    /// Notifications are on before the program under test asks for them.
+    ///
+    /// # Errors
+    /// No such device or characteristic.
+    pub fn start_notifying(&self, device: &str, value: Uuid) -> Result<()> {
+        self.change(device, |row| {
+            let path = row.path_of(value).context("no such characteristic")?.to_owned();
+            row.notifying.insert(path);
+            Ok(())
+        })?
+    }
+
+    /// Another program has started discovery.
+    ///
+    /// # Errors
+    /// There is no adapter.
+    pub fn scan_for_another_program(&self) -> Result<()> {
+        self.world().adapter.as_mut().context("no adapter")?.discovering = true;
+        Ok(())
+    }
+
+    /// Waits, without a limit, until someone listens to this value.
+    ///
+    /// # Errors
+    /// No such device.
+    pub async fn until_listened(&self, device: &str, value: Uuid) -> Result<()> {
+        self.change(device, |_| ())?;
+        let mut calls = self.shared.calls.subscribe();
+        calls.wait_for(|_| self.notified(device, value).is_ok()).await?;
+        Ok(())
+    }
+
     fn notified(&self, device: &str, value: Uuid) -> Result<String> {
         self.change(device, |row| {
             let path = row.path_of(value).context("no such characteristic")?.to_owned();
