@@ -1,1 +1,3 @@
-//! Placeholder.
+//! The running bench.
+
+pub mod links;
