@@ -1,0 +1,176 @@
+//! The running bench: one thread owns session and store, links push into bounded channels, and whoever shows
+//! screens holds a [`Bench`].
+
+mod desk;
+mod faults;
+mod hands;
+mod listener;
+
+pub use listener::Listener;
+
+use crate::clock;
+use crate::links::practice::{self, Ports, PracticeSetting};
+use crate::links::{Generations, ble, replay};
+use crate::practice::{MeterModel, PartModel};
+use desk::{Desk, Inlets, Message};
+use evenwire_core::meter::link::{LinkCommand, LinkEvent};
+use evenwire_core::view::{Ask, Reply};
+use evenwire_store::StoreError;
+use std::path::PathBuf;
+use tokio::sync::{broadcast, mpsc, oneshot, watch};
+
+/// Asks and link events that wait at most; whoever sends more waits.
+const ROOM: usize = 1_024;
+/// Signals a slow listener may lag behind before it misses some; a missed tone is not a lost record.
+const SIGNALS: usize = 64;
+
+/// How a bench is set up.
+#[derive(Clone, Debug)]
+pub struct BenchOptions {
+    /// The ledger's file; it is made if it is not there.
+    pub database: PathBuf,
+    /// Look for meters by Bluetooth LE.
+    pub radio: bool,
+    /// Seed of the practice meter.
+    pub practice_seed: u64,
+    /// The part at the practice meter; the built-in first practice part if none.
+    pub practice_part: Option<PartModel>,
+    /// How fast the practice bench runs, per cent of life.
+    pub practice_speed_percent: u32,
+    /// A recorded stream to be offered as a meter.
+    pub replay: Option<PathBuf>,
+}
+
+impl BenchOptions {
+    /// A bench on this file, with radio and practice meter.
+    pub fn on(database: PathBuf) -> BenchOptions {
+        BenchOptions {
+            database,
+            radio: true,
+            practice_seed: 1,
+            practice_part: None,
+            practice_speed_percent: 100,
+            replay: None,
+        }
+    }
+}
+
+/// Why a bench cannot be set up.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The ledger cannot be opened.
+    #[error("the ledger {}: {source}", path.display())]
+    Store {
+        /// Which file.
+        path: PathBuf,
+        /// Why.
+        source: StoreError,
+    },
+    /// The recording cannot be read.
+    #[error("the recording {}: {words}", path.display())]
+    Replay {
+        /// Which file.
+        path: PathBuf,
+        /// Why, with the line.
+        words: String,
+    },
+    /// The system gives no thread, no random bytes, or no runtime.
+    #[error("the system refuses: {0}")]
+    System(String),
+}
+
+/// A handle to the running bench; clones reach the same one. It ends when the last handle is dropped.
+#[derive(Clone, Debug)]
+pub struct Bench {
+    messages: mpsc::Sender<Message>,
+    views: watch::Receiver<listener::Latest>,
+    signals: broadcast::Sender<evenwire_core::session::Signal>,
+}
+
+impl Bench {
+    /// Opens the ledger and starts thread and links.
+    ///
+    /// # Errors
+    /// [`StartError`]; nothing runs then.
+    pub fn start(options: BenchOptions) -> Result<Bench, StartError> {
+        let system = |error: &dyn std::fmt::Display| StartError::System(error.to_string());
+        let links = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .thread_name("evenwire-links")
+            .enable_all()
+            .build()
+            .map_err(|e| system(&e))?;
+        let (messages, asks) = mpsc::channel(ROOM);
+        let (signals, _) = broadcast::channel(SIGNALS);
+        let (inlets, outlets) = start_links(&links, &options)?;
+        let desk = Desk::open(&options.database, outlets, signals.clone())?;
+        let views = desk.views();
+        std::thread::Builder::new()
+            .name("evenwire-bench".into())
+            .spawn(move || {
+                desk.run(asks, inlets);
+                // Links may be inside a call to the system that only its own time limit ends.
+                links.shutdown_background();
+            })
+            .map_err(|e| system(&e))?;
+        Ok(Bench { messages, views, signals })
+    }
+
+    /// Asks, and waits for the answer. What it answers as done is recorded.
+    pub async fn ask(&self, ask: Ask) -> Reply {
+        let (reply, answer) = oneshot::channel();
+        let sent = self.messages.send(Message { ask, reply }).await;
+        match (sent, answer.await) {
+            (Ok(()), Ok(reply)) => reply,
+            _ => Reply::Failed { notice: faults::gone() },
+        }
+    }
+
+    /// Listens to what the bench says without being asked; the present view comes first.
+    pub fn listen(&self) -> Listener {
+        Listener::new(self.views.clone(), self.signals.subscribe())
+    }
+}
+
+/// Where the desk tells links what to do.
+#[derive(Debug)]
+pub(super) struct Outlets {
+    radio: Option<mpsc::Sender<LinkCommand>>,
+    practice: mpsc::Sender<LinkCommand>,
+    wishes: mpsc::Sender<crate::practice::PracticeWish>,
+    replay: Option<mpsc::Sender<LinkCommand>>,
+}
+
+fn start_links(runtime: &tokio::runtime::Runtime, options: &BenchOptions) -> Result<(Inlets, Outlets), StartError> {
+    let generations = Generations::new();
+    let link = || (mpsc::channel::<LinkCommand>(ROOM), mpsc::channel::<LinkEvent>(ROOM));
+    let ((radio, radio_commands), (radio_events, radio_in)) = link();
+    let ((practice, practice_commands), (practice_events, practice_in)) = link();
+    let ((replay, replay_commands), (replay_events, replay_in)) = link();
+    let (wishes, practice_wishes) = mpsc::channel(ROOM);
+    if options.radio {
+        runtime.spawn(ble::run(radio_commands, radio_events, clock::boot_millis, generations.clone()));
+    }
+    let setting = PracticeSetting {
+        part: options.practice_part.clone().unwrap_or_else(PartModel::first_practice),
+        meter: MeterModel::default(),
+        seed: options.practice_seed,
+        speed_percent: options.practice_speed_percent,
+    };
+    let ports = Ports { commands: practice_commands, wishes: practice_wishes, events: practice_events };
+    runtime.spawn(practice::run(ports, setting, clock::boot_millis, generations.clone()));
+    if let Some(path) = &options.replay {
+        let refused = |words: String| StartError::Replay { path: path.clone(), words };
+        let text = std::fs::read_to_string(path).map_err(|e| refused(e.to_string()))?;
+        let recording = replay::Recording::parse(&text).map_err(|e| refused(format!("{e}")))?;
+        runtime.spawn(replay::run((replay_commands, replay_events), recording, clock::boot_millis, generations));
+    }
+    let inlets = Inlets { radio: radio_in, practice: practice_in, replay: replay_in };
+    let outlets = Outlets {
+        radio: options.radio.then_some(radio),
+        practice,
+        wishes,
+        replay: options.replay.is_some().then_some(replay),
+    };
+    Ok((inlets, outlets))
+}

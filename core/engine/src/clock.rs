@@ -1,0 +1,63 @@
+//! The clocks: one that counts sleep, and the wall clock for display.
+
+use evenwire_core::unit::{BootId, Millis, Now, Stamp};
+
+/// Where Linux and Android name the present boot.
+const BOOT_ID: &str = "/proc/sys/kernel/random/boot_id";
+
+/// Milliseconds since boot, time asleep included (`CLOCK_BOOTTIME`).
+pub fn boot_millis() -> Millis {
+    let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
+    let seconds = u64::try_from(time.tv_sec).unwrap_or(0);
+    let millis = u64::try_from(time.tv_nsec).unwrap_or(0) / 1_000_000;
+    Millis(seconds.saturating_mul(1_000).saturating_add(millis))
+}
+
+/// Names the present boot; empty when it cannot be read.
+pub fn boot_id() -> BootId {
+    BootId(std::fs::read_to_string(BOOT_ID).map(|text| text.trim().to_owned()).unwrap_or_default())
+}
+
+/// Wall clock with its offset, to the second.
+pub fn wall() -> Stamp {
+    let now = jiff::Zoned::now();
+    let text = now.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
+    Stamp::parse(&text).expect("a date with its offset")
+}
+
+/// Tells the time, as it is handed to core. The boot cannot change while a program runs, so it is read once.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    boot_id: BootId,
+}
+
+impl Clock {
+    /// A clock of the present boot.
+    pub fn new() -> Clock {
+        Clock { boot_id: boot_id() }
+    }
+
+    /// Now.
+    pub fn now(&self) -> Now {
+        Now { boot: boot_millis(), boot_id: self.boot_id.clone(), wall: wall() }
+    }
+}
+
+impl Default for Clock {
+    fn default() -> Clock {
+        Clock::new()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_boot_clock_goes_forward_and_the_boot_has_a_name_here() {
+        let (first, second) = (boot_millis(), boot_millis());
+        assert!(first.0 > 0 && second >= first);
+        assert_eq!(boot_id().0.len(), 36);
+        assert_eq!(wall().as_str().len(), 25);
+    }
+}
