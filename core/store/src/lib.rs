@@ -1,1 +1,32 @@
-//! Placeholder.
+//! The ledger and the sample chunks in one SQLite file.
+//!
+//! [`Store::append`] writes a [`Batch`](evenwire_core::session::Batch) in one transaction, all of it or nothing.
+//! The exact bytes of an entry are the truth; every column beside them is read from them in the same insert.
+//! The file defends itself: triggers stop whoever edits the ledger or a closed chunk by other means, and
+//! [`Store::check`] finds what was changed behind SQLite's back.
+
+mod append;
+mod check;
+mod erase;
+mod error;
+mod open;
+mod read;
+mod row;
+mod schema;
+#[cfg(test)]
+mod tests;
+
+pub use append::ChunkRefused;
+pub use check::{BadChunk, BadEntry, CheckReport, MOST_FINDINGS};
+pub use error::StoreError;
+pub use read::Counts;
+pub use schema::{APPLICATION_ID, FORMAT};
+
+use std::path::PathBuf;
+
+/// One ledger file, opened by its only writer.
+#[derive(Debug)]
+pub struct Store {
+    conn: rusqlite::Connection,
+    path: PathBuf,
+}

@@ -1,0 +1,149 @@
+//! What can go wrong between this program and its file.
+
+use crate::append::ChunkRefused;
+use evenwire_core::record::ChainError;
+use rusqlite::ErrorCode;
+use std::path::PathBuf;
+use uuid::Uuid;
+
+/// A fault of the store. `during` says what was being done, and to what.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// No room is left. Nothing of the batch was written; what was there before is untouched.
+    #[error("no room is left for the ledger ({during}); nothing of this was written")]
+    Full {
+        /// What was being done.
+        during: String,
+    },
+    /// The file, its folder or the disk may only be read.
+    #[error("the ledger cannot be written to ({during})")]
+    ReadOnly {
+        /// What was being done.
+        during: String,
+    },
+    /// Another program holds the file for longer than the store waits (5 s).
+    #[error("another program is using the ledger ({during})")]
+    Busy {
+        /// What was being done.
+        during: String,
+    },
+    /// A newer version of this program wrote the file. It was left as it is.
+    #[error("{path} has format {found}; this version reads formats up to {known}")]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        found: i64,
+        /// The newest format this program knows.
+        known: i64,
+    },
+    /// An SQLite file of another program. It was left as it is.
+    #[error("{path} belongs to another program (application id {application_id:#010x})")]
+    NotOurs {
+        /// The file.
+        path: PathBuf,
+        /// What stands in its header in place of ours.
+        application_id: u32,
+    },
+    /// The file, or something in it, is not what was written. [`Store::move_aside`](crate::Store::move_aside)
+    /// makes room for a new file and keeps this one.
+    #[error("the ledger is damaged: {what}")]
+    Damaged {
+        /// What was found.
+        what: String,
+    },
+    /// The batch does not follow from the stored head. Nothing of it was written.
+    #[error("not the next entry of this ledger: {0}")]
+    Chain(#[from] ChainError),
+    /// A chunk of the batch contradicts the stored one or itself. Nothing of the batch was written.
+    #[error("chunk {id}: {why}")]
+    Chunk {
+        /// Which.
+        id: Uuid,
+        /// What is wrong with it.
+        why: ChunkRefused,
+    },
+    /// A line of the job list names an entry that is not of its job. Nothing of the batch was written.
+    #[error("the line of job {job} says entry {opened_by} opened it, which is not of that job")]
+    Line {
+        /// Whose line.
+        job: Uuid,
+        /// The entry it names.
+        opened_by: u64,
+    },
+    /// The SQLite in this program is one that can corrupt its files.
+    #[error("SQLite {found} is older than 3.51.3")]
+    OldSqlite {
+        /// Its version.
+        found: &'static str,
+    },
+    /// SQLite did not take a setting, for instance because the disk cannot share memory for a write-ahead log.
+    #[error("SQLite did not take {setting} = {wanted}, it stays at {found}")]
+    Setting {
+        /// Name of the pragma.
+        setting: &'static str,
+        /// What was asked for.
+        wanted: &'static str,
+        /// What it answers.
+        found: String,
+    },
+    /// Anything else SQLite reports.
+    #[error("SQLite failed ({during})")]
+    Sqlite {
+        /// What was being done.
+        during: String,
+        /// What it reported.
+        #[source]
+        source: rusqlite::Error,
+    },
+    /// The file system failed.
+    #[error("{path}: {source}")]
+    Io {
+        /// Which file.
+        path: PathBuf,
+        /// What it reported.
+        #[source]
+        source: std::io::Error,
+    },
+}
+
+/// Says what was being done when SQLite failed.
+pub(crate) trait During<T> {
+    /// The same result, with `deed` called only on failure.
+    fn during<S: Into<String>>(self, deed: impl FnOnce() -> S) -> Result<T, StoreError>;
+}
+
+impl<T> During<T> for Result<T, rusqlite::Error> {
+    fn during<S: Into<String>>(self, deed: impl FnOnce() -> S) -> Result<T, StoreError> {
+        self.map_err(|source| sorted(source, deed().into()))
+    }
+}
+
+fn sorted(source: rusqlite::Error, during: String) -> StoreError {
+    use rusqlite::Error as E;
+    match source.sqlite_error_code() {
+        Some(ErrorCode::DiskFull) => StoreError::Full { during },
+        Some(ErrorCode::ReadOnly) => StoreError::ReadOnly { during },
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreError::Busy { during },
+        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+            StoreError::Damaged { what: format!("{source} ({during})") }
+        }
+        Some(_) => StoreError::Sqlite { during, source },
+        // A column of a STRICT table that holds something else than was written there.
+        None => match source {
+            E::InvalidColumnType(..)
+            | E::FromSqlConversionFailure(..)
+            | E::IntegralValueOutOfRange(..)
+            | E::Utf8Error(..)
+            | E::QueryReturnedNoRows => StoreError::Damaged { what: format!("{source} ({during})") },
+            source => StoreError::Sqlite { during, source },
+        },
+    }
+}
+
+impl StoreError {
+    /// Damage in words.
+    pub(crate) fn damaged(what: impl Into<String>) -> StoreError {
+        StoreError::Damaged { what: what.into() }
+    }
+}

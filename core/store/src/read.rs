@@ -1,0 +1,182 @@
+//! Reading what was written. Everything read is compared with its hash or sum on the way.
+
+use crate::error::{During, StoreError};
+use crate::{Store, row};
+use evenwire_core::job::Line;
+use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, Sealed};
+use rusqlite::{Params, Row};
+use uuid::Uuid;
+
+/// How much a file holds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Entries.
+    pub entries: u64,
+    /// Chunks, open and closed.
+    pub chunks: u64,
+    /// Notifications in them.
+    pub samples: u64,
+    /// Bytes of their payloads.
+    pub payload_bytes: u64,
+}
+
+impl Store {
+    /// Where the next entry is chained on.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when there is none.
+    pub fn head(&self) -> Result<Head, StoreError> {
+        self.conn.query_row("SELECT device, sequence, hash FROM head", [], row::head).during(|| "reading the head")
+    }
+
+    /// The newest entry; `None` in an empty ledger.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when it is not whole.
+    pub fn last_entry(&self) -> Result<Option<Sealed>, StoreError> {
+        let sql = format!("SELECT {} FROM entry ORDER BY sequence DESC LIMIT 1", row::ENTRY);
+        Ok(self.all(&sql, [], row::entry)?.pop())
+    }
+
+    /// The entries of one job, oldest first; none for a job that is not in the ledger.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when one of them is not whole.
+    pub fn entries_of(&self, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
+        let sql = format!("SELECT {} FROM entry WHERE job = ?1 ORDER BY sequence", row::ENTRY);
+        self.all(&sql, [job.as_bytes()], row::entry)
+    }
+
+    /// The entries that belong to no job, oldest first.
+    ///
+    /// # Errors
+    /// As [`Store::entries_of`].
+    pub fn entries_of_device(&self) -> Result<Vec<Sealed>, StoreError> {
+        let sql = format!("SELECT {} FROM entry WHERE job IS NULL ORDER BY sequence", row::ENTRY);
+        self.all(&sql, [], row::entry)
+    }
+
+    /// At most `limit` entries after number `sequence` (0: from the first), oldest first.
+    ///
+    /// # Errors
+    /// As [`Store::entries_of`].
+    pub fn entries_after(&self, sequence: u64, limit: u32) -> Result<Vec<Sealed>, StoreError> {
+        let Ok(sequence) = i64::try_from(sequence) else { return Ok(Vec::new()) };
+        let sql = format!("SELECT {} FROM entry WHERE sequence > ?1 ORDER BY sequence LIMIT ?2", row::ENTRY);
+        self.all(&sql, (sequence, limit), row::entry)
+    }
+
+    /// Personal details of a job; `None` when there are none or they were erased.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when they are not as they were written.
+    pub fn details(&self, job: Uuid) -> Result<Option<KeptDetails>, StoreError> {
+        let sql = format!("SELECT {} FROM details WHERE job = ?1", row::DETAILS);
+        Ok(self.all(&sql, [job.as_bytes()], row::details)?.pop())
+    }
+
+    /// The lines of the job list in which every word of `search` occurs, newest first: `limit` of them after
+    /// leaving out `skip`, and how many there are in all. Case makes no difference; an empty search finds every
+    /// job; `%`, `_`, quotes and the like stand for themselves.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when a line is not as it was written. Lines can be built anew.
+    pub fn jobs(&self, search: &str, skip: u32, limit: u32) -> Result<(Vec<Line>, u32), StoreError> {
+        let during = || "searching the job list";
+        let search = search.to_lowercase();
+        let words: Vec<&str> = search.split_whitespace().collect();
+        // Every text is looked at, because the total is wanted; only lines of the page are taken apart.
+        let sql = format!("SELECT {} FROM line ORDER BY opened_by DESC", row::LINE);
+        let mut select = self.conn.prepare_cached(&sql).during(during)?;
+        let mut rows = select.query([]).during(during)?;
+        let (mut page, mut total) = (Vec::new(), 0u32);
+        while let Some(found) = rows.next().during(during)? {
+            let text = found.get_ref(2).during(during)?.as_str();
+            let text = text.map_err(|_| StoreError::damaged("a line of the job list is no text"))?;
+            if !words.iter().all(|word| text.contains(word)) {
+                continue;
+            }
+            if total >= skip && total - skip < limit {
+                page.push(row::line(found)?);
+            }
+            total = total.saturating_add(1);
+        }
+        Ok((page, total))
+    }
+
+    /// The line of one job; `None` when it has none.
+    ///
+    /// # Errors
+    /// As [`Store::jobs`].
+    pub fn line(&self, job: Uuid) -> Result<Option<Line>, StoreError> {
+        let sql = format!("SELECT {} FROM line WHERE job = ?1", row::LINE);
+        Ok(self.all(&sql, [job.as_bytes()], row::line)?.pop())
+    }
+
+    /// Jobs that have entries but no line, in the order they were opened.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn jobs_without_line(&self) -> Result<Vec<Uuid>, StoreError> {
+        let sql = "SELECT job FROM entry WHERE job IS NOT NULL AND job NOT IN (SELECT job FROM line)
+                   GROUP BY job ORDER BY min(sequence)";
+        self.all(sql, [], |r| Ok(Uuid::from_bytes(r.get(0).during(|| "reading a job's id")?)))
+    }
+
+    /// The chunks of one job in the order they were begun.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when one is not as it was written.
+    pub fn chunks_of(&self, job: Uuid) -> Result<Vec<Chunk>, StoreError> {
+        let sql = format!("SELECT {} FROM chunk WHERE job = ?1 ORDER BY number", row::CHUNK);
+        self.all(&sql, [job.as_bytes()], row::chunk)
+    }
+
+    /// The closed chunk with this hash. Open ones are not found: nothing rests on them yet.
+    ///
+    /// # Errors
+    /// As [`Store::chunks_of`].
+    pub fn chunk(&self, hash: Hash) -> Result<Option<Chunk>, StoreError> {
+        let sql = format!("SELECT {} FROM chunk WHERE hash = ?1 AND closed = 1 ORDER BY number LIMIT 1", row::CHUNK);
+        Ok(self.all(&sql, [&hash.0], row::chunk)?.pop())
+    }
+
+    /// Bytes of all payloads.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn chunk_bytes_total(&self) -> Result<u64, StoreError> {
+        Ok(self.counts()?.payload_bytes)
+    }
+
+    /// How much there is of everything.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn counts(&self) -> Result<Counts, StoreError> {
+        let sql = "SELECT (SELECT count(*) FROM entry), count(*), coalesce(sum(samples), 0),
+                   coalesce(sum(length(payload)), 0) FROM chunk";
+        let read = |r: &Row<'_>| {
+            let count = |index| row::count(r, index);
+            Ok(Counts { entries: count(0)?, chunks: count(1)?, samples: count(2)?, payload_bytes: count(3)? })
+        };
+        self.conn.query_row(sql, [], read).during(|| "counting")
+    }
+
+    /// Every row `sql` finds, read by `read`.
+    pub(crate) fn all<T>(
+        &self,
+        sql: &str,
+        params: impl Params,
+        read: impl Fn(&Row<'_>) -> Result<T, StoreError>,
+    ) -> Result<Vec<T>, StoreError> {
+        let during = || "reading the ledger";
+        let mut select = self.conn.prepare_cached(sql).during(during)?;
+        let mut rows = select.query(params).during(during)?;
+        let mut values = Vec::new();
+        while let Some(found) = rows.next().during(during)? {
+            values.push(read(found)?);
+        }
+        Ok(values)
+    }
+}
