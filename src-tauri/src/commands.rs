@@ -1,22 +1,23 @@
 //! What the page may call.
 
-use crate::desk::{Answer, Ask, Desk, Pushed, Refusal};
-use tauri::{State, ipc::Channel};
+use crate::desk::Desk;
+use evenwire_core::view::{Ask, Pushed, Reply};
+use tauri::{AppHandle, Manager, State, ipc::Channel};
 use tokio::sync::broadcast::error::RecvError;
 
-/// Hands one wish of the person to the bench and gives back what it says.
+/// Hands one ask of the page to the bench and gives back what it says.
 ///
-/// # Errors
-/// The bench's refusal, with a code the page can decide by.
+/// A refusal or a fault is a reply like any other. The call itself is rejected only when `ask` is no
+/// [`Ask`] at all, which is a bug of the page.
 #[tauri::command]
-pub async fn tell(ask: Ask, desk: State<'_, Desk>) -> Result<Answer, Refusal> {
-    desk.ask(ask).await
+pub async fn tell(ask: Ask, app: AppHandle) -> Reply {
+    app.state::<Desk>().ask(ask).await
 }
 
 /// Sends every push of the bench over `channel` until the page is gone.
 ///
-/// A page that falls behind skips to the newest pushes: each one is a whole view, so nothing that
-/// counts is lost with an older one.
+/// A page that falls behind goes on with the newest pushes: a view is whole, and a tone that comes
+/// late would say something that is no longer so.
 #[tauri::command]
 pub fn watch(channel: Channel<Pushed>, desk: State<'_, Desk>) {
     let mut pushes = desk.watch();

@@ -1,8 +1,8 @@
 //! The window and phone shell. Thin on purpose: it opens one window, hands what the page asks to
 //! the bench, and hands what the bench pushes to the page. It holds no rule and no state of a job.
 //!
-//! Two commands are the whole contract with the page: [`tell`](commands::tell) and
-//! [`watch`](commands::watch).
+//! Two commands are the whole contract with the page: `tell` (an ask, a reply) and `watch` (a channel
+//! for what the bench says unasked).
 
 mod commands;
 mod desk;
@@ -29,8 +29,7 @@ fn open() -> tauri::Result<()> {
         .invoke_handler(tauri::generate_handler![commands::tell, commands::watch])
         .setup(|app| {
             let database = place::database(app.path().app_data_dir()?, std::env::var_os(place::OVERRIDE))?;
-            tracing::info!(database = %database.display(), "ledger");
-            app.manage(Desk::set_down(database));
+            app.manage(Desk::set_down(&database));
             Ok(())
         })
         .on_page_load(|_, load| {

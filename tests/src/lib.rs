@@ -1,1 +1,4 @@
-//! Placeholder.
+//! Stories over the whole, and what they stand on.
+
+pub mod rules;
+pub mod window;
