@@ -17,7 +17,7 @@ use std::time::{Duration, Instant};
 /// How long anything may take to show on the page.
 pub const PATIENCE: Duration = Duration::from_secs(10);
 /// How long the app may take to open on a busy machine.
-const OPENING: Duration = Duration::from_secs(60);
+const OPENING: Duration = Duration::from_secs(30);
 /// The name WebDriver gives an element's id on the wire, fixed by its standard.
 const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
 /// Gives the first shown element that matches and says the words, or null once there is none.
@@ -28,6 +28,11 @@ const look = () => {
   if (Boolean(found) === wanted) done(found ?? null); else requestAnimationFrame(look);
 };
 look();";
+
+/// Asks the shell what the page would ask and gives `{"answer": …}` or `{"rejected": …}`.
+const TELL: &str = "const [ask, done] = arguments;
+window.__TAURI_INTERNALS__.invoke('tell', { ask }).then(
+  (answer) => done({ answer }), (fault) => done({ rejected: String(fault) }));";
 
 /// The app's program as `make test` built it.
 ///
@@ -142,9 +147,11 @@ impl Window {
             ureq::Agent::config_builder().timeout_global(Some(OPENING)).http_status_as_error(false).build().new_agent();
         let wanted = json!({"webkitgtk:browserOptions": {"binary": opening.app, "args": []}});
         let asked = json!({"capabilities": {"alwaysMatch": wanted}});
-        let opened = answer(agent.post(format!("{address}/session")).send_json(asked)?).with_context(|| {
+        // An app that ends without a window leaves the driver waiting, so this can be a time-out.
+        let opened = agent.post(format!("{address}/session")).send_json(asked).map_err(Into::into).and_then(answer);
+        let opened = opened.with_context(|| {
             let log = std::fs::read_to_string(opening.folder.join("window.log")).unwrap_or_default();
-            format!("{} opens; it wrote: {log}", opening.app.display())
+            format!("{} opens no window; it wrote: {log}", opening.app.display())
         })?;
         let id = opened["sessionId"].as_str().context("a session has an id")?;
         let session = format!("{address}/session/{id}");
@@ -222,6 +229,18 @@ impl Window {
     /// When it throws.
     pub fn run(&self, script: &str, arguments: &[Value]) -> Result<Value> {
         self.post("execute/sync", &json!({"script": script, "args": arguments}))
+    }
+
+    /// Asks the shell from inside the page, past all screens, and gives the reply.
+    ///
+    /// # Errors
+    /// When the shell cannot read `ask`; with what it says to that.
+    pub fn tell(&self, ask: &Value) -> Result<Value> {
+        let mut said = self.post("execute/async", &json!({"script": TELL, "args": [ask]}))?;
+        match said["rejected"].as_str() {
+            Some(fault) => bail!("rejected: {fault}"),
+            None => Ok(said["answer"].take()),
+        }
     }
 
     /// Where the window is.

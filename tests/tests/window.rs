@@ -1,6 +1,7 @@
 //! The window opens, is its right size, and passes on what a person does.
 
 use evenwire_tests::window::{Opening, Window};
+use serde_json::json;
 use std::time::Duration;
 
 /// Width and height of a PNG, from its first chunk.
@@ -49,6 +50,18 @@ fn the_page_is_kept_from_everything_but_the_shell() {
         false,
         "a script written into the page must not run"
     );
+}
+
+#[test]
+fn an_ask_is_answered_and_nonsense_is_not() {
+    let folder = tempfile::tempdir().expect("a folder of its own");
+    let window = open(&folder);
+    let jobs = json!({"ask": "jobs", "search": "", "skip": 0, "limit": 10});
+    let reply = window.tell(&jobs).expect("the shell reads it");
+    assert_eq!(reply["reply"], "failed", "{reply}");
+    assert_eq!(reply["notice"]["code"], "no-bench", "{reply}");
+    let fault = window.tell(&json!({"ask": "forget-everything"})).expect_err("there is no such ask");
+    assert!(fault.to_string().contains("forget-everything"), "{fault}");
 }
 
 #[test]
