@@ -4,8 +4,8 @@ use evenwire_tests::rules::{Finding, Source, layers, names, size, traces, tracke
 
 /// Files over the soft limit: path, lines granted, and why each is still one file.
 const LONG_FILES: &[(&str, usize)] = &[
-    // The whole contract with the page in one place; most of it is documentation.
-    ("core/src/view/mod.rs", 560),
+    // All a screen sees in one place; most of it is documentation.
+    ("core/src/view/model.rs", 440),
 ];
 
 /// No line is objected to.
