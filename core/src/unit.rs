@@ -153,7 +153,7 @@ impl Quantity {
         let plain = text.trim().replace(',', ".");
         let body = plain.trim_start_matches(['+', '-']);
         if let Some((whole, rest)) = body.split_once('.') {
-            let thousands = rest.len() == 3 && !whole.is_empty() && whole.trim_start_matches('0') != "";
+            let thousands = rest.len() == 3 && !whole.is_empty() && !whole.trim_start_matches('0').is_empty();
             if thousands && whole.len() <= 3 && !decimal_confirmed {
                 return Err(NumberError::Ambiguous);
             }

@@ -1,1 +1,48 @@
-//! Placeholder.
+//! The window and phone shell. Thin on purpose: it opens one window, hands what the page asks to
+//! the bench, and hands what the bench pushes to the page. It holds no rule and no state of a job.
+//!
+//! Two commands are the whole contract with the page: `tell` (an ask, a reply) and `watch` (a channel
+//! for what the bench says unasked).
+
+mod commands;
+mod desk;
+mod place;
+
+use desk::Desk;
+use tauri::{Manager, webview::PageLoadEvent};
+
+/// Opens the window and runs until it is closed.
+///
+/// Ends the process with code 1 and a sentence on standard error when no window can be opened, as
+/// on a machine without a screen.
+#[cfg_attr(mobile, tauri::mobile_entry_point)]
+pub fn run() {
+    start_log();
+    if let Err(fault) = open() {
+        eprintln!("evenwire: the window cannot be opened: {fault}");
+        std::process::exit(1);
+    }
+}
+
+fn open() -> tauri::Result<()> {
+    tauri::Builder::default()
+        .invoke_handler(tauri::generate_handler![commands::tell, commands::watch])
+        .setup(|app| {
+            let database = place::database(app.path().app_data_dir()?, std::env::var_os(place::OVERRIDE))?;
+            app.manage(Desk::set_down(&database));
+            Ok(())
+        })
+        .on_page_load(|_, load| {
+            if load.event() == PageLoadEvent::Finished {
+                tracing::info!("page shown");
+            }
+        })
+        .run(tauri::generate_context!())
+}
+
+/// Logs to standard error: warnings, or whatever `RUST_LOG` names.
+fn start_log() {
+    let wanted = tracing_subscriber::EnvFilter::try_from_default_env().unwrap_or_else(|_| "warn".into());
+    // A second subscriber is refused, not replaced: on a phone the activity may be made twice.
+    let _already_there = tracing_subscriber::fmt().with_env_filter(wanted).with_writer(std::io::stderr).try_init();
+}

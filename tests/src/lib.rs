@@ -1,5 +1,7 @@
-//! Stories over the whole, and what they need: above all a stand-in for the Bluetooth daemon, so that
-//! the real link is tried on machines without a radio.
+//! Stories over the whole, and what they stand on: a stand-in for the Bluetooth daemon, so that the real link
+//! is tried on machines without a radio; a driver for the real window; the rules about the code.
 
 pub mod bluez;
 pub mod link_bench;
+pub mod rules;
+pub mod window;

@@ -1,0 +1,95 @@
+# What can be done with Evenwire. Each target first installs what it needs: Debian packages that are
+# missing (as root, or with sudo), and the page's packages when their lock file changed.
+# Needed beforehand: git, a Rust toolchain with rustfmt and clippy, Node 20 or newer with npm.
+
+SHELL := bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+MAKEFLAGS += --no-print-directory
+.PHONY: help run test ui page shots bench types icons clean
+
+TARGET := $(abspath $(or $(CARGO_TARGET_DIR),target))
+NEED := tests/scripts/need.sh
+SERVE_PACKAGES := build-essential pkg-config libdbus-1-dev dbus
+WINDOW_PACKAGES := $(SERVE_PACKAGES) libwebkit2gtk-4.1-dev
+TEST_PACKAGES := $(WINDOW_PACKAGES) xvfb webkit2gtk-driver chromium
+NODE_MODULES := ui/node_modules/.package-lock.json
+# The window stories and the walk through the page run the programs built here.
+PROGRAMS := EVENWIRE_APP=$(TARGET)/debug/evenwire EVENWIRE_CLI=$(TARGET)/debug/evenwire-cli
+STEP = @printf '\n== %s\n'
+
+help: ## list the targets
+	@sed -nE 's/^([a-z]+):.*## (.*)/make \1|\2/p' $(MAKEFILE_LIST) | awk -F'|' '{ printf "%-12s %s\n", $$1, $$2 }'
+
+# A debug build on purpose: it is there in 3 minutes on two cores, a release build in 9, and the
+# difference cannot be felt at the bench, where a meter sends a few readings a second.
+run: ## open the window, or without a screen serve the page on this machine; ARGS="…" goes to it
+	@if [ -n "$${DISPLAY:-}$${WAYLAND_DISPLAY:-}" ]; then \
+	  $(NEED) $(WINDOW_PACKAGES); $(MAKE) page; \
+	  echo "Opening the window (a first build takes about 3 minutes)."; \
+	  cargo run --locked -p evenwire -- $(ARGS); \
+	else \
+	  $(NEED) $(SERVE_PACKAGES); $(MAKE) page; \
+	  echo "No screen here: serving the page on this machine's own address, printed below."; \
+	  cargo run --locked -p evenwire-engine --bin evenwire-cli -- serve $(ARGS); \
+	fi
+
+# The Rust tests come last, so that what is printed last is the count of what ran.
+test: ## check, build and test everything, the real window and the page in a browser included
+	$(STEP) "Packages"
+	$(NEED) $(TEST_PACKAGES)
+	$(MAKE) ui
+	$(STEP) "Rust: format, programs, lints"
+	cargo fmt --all --check
+	cargo build --locked --workspace
+	cargo clippy --locked --workspace --all-targets -- -D warnings
+	$(STEP) "The page in a browser"
+	$(PROGRAMS) npm --prefix ui run walk
+	$(STEP) "Rust tests, the window among them"
+	rm -rf $(TARGET)/types && mkdir -p $(TARGET)/types
+	$(PROGRAMS) TS_RS_EXPORT_DIR=$(TARGET)/types cargo test --locked --workspace 2>&1 | tee $(TARGET)/tests.log
+	@diff -r ui/src/generated $(TARGET)/types \
+	  || { echo "The page's types are not those of core: run 'make types' and commit them."; exit 1; }
+	$(STEP) "Everything above passed; the Rust tests in numbers:"
+	@tests/scripts/tally.sh $(TARGET)/tests.log
+
+ui: $(NODE_MODULES) ## check, test and build the page
+	$(STEP) "The page: types, tests, build"
+	npm --prefix ui run check
+	npm --prefix ui run test
+	npm --prefix ui run build
+
+page: $(NODE_MODULES) ## build the page only
+	npm --prefix ui run build
+
+$(NODE_MODULES): ui/package.json ui/package-lock.json
+	cd ui && npm ci --no-audit --no-fund
+	@touch $@
+
+shots: ## take pictures of the page and the window into shots/
+	$(NEED) $(TEST_PACKAGES)
+	$(MAKE) page
+	cargo build --locked --workspace
+	EVENWIRE_SHOTS=$(CURDIR)/shots $(PROGRAMS) npm --prefix ui run walk
+	EVENWIRE_SHOTS=$(CURDIR)/shots $(PROGRAMS) cargo test --locked --workspace --test 'window*'
+	@ls shots
+
+# Release builds: what is measured is what would be installed.
+bench: ## measure how long the window takes to show its page, against the barest window
+	$(NEED) $(TEST_PACKAGES)
+	$(MAKE) page
+	cargo build --locked --release -p evenwire --bins --examples
+	cargo run --locked -p evenwire-tests --example start_times -- \
+	  $(TARGET)/release/evenwire $(TARGET)/release/examples/bare_window
+
+types: ## write the page's types anew from core
+	rm -rf ui/src/generated
+	TS_RS_EXPORT_DIR=$(CURDIR)/ui/src/generated cargo test --locked -p evenwire-core --lib export_bindings
+
+icons: ## draw the icons anew from icons/icon.svg
+	$(NEED) chromium imagemagick
+	tests/scripts/draw_icons.sh
+
+clean: ## remove everything that was built or downloaded into the project
+	cargo clean
+	rm -rf ui/dist ui/node_modules shots

@@ -1,0 +1,58 @@
+//! Where the ledger is kept.
+
+use std::ffi::OsString;
+use std::io;
+use std::path::PathBuf;
+
+/// The environment variable that names another ledger file.
+pub const OVERRIDE: &str = "EVENWIRE_DB";
+
+/// The ledger file: the one `named` by [`OVERRIDE`], else `evenwire.db` in the platform's `folder`
+/// for this app. The folder it lies in exists when this returns.
+///
+/// # Errors
+/// Whatever the disk says when that folder cannot be made.
+pub fn database(folder: PathBuf, named: Option<OsString>) -> io::Result<PathBuf> {
+    // An empty variable is a variable left over, not a wish for a file without a name.
+    let file = named.filter(|name| !name.is_empty()).map_or_else(|| folder.join("evenwire.db"), PathBuf::from);
+    if let Some(parent) = file.parent() {
+        std::fs::create_dir_all(parent)?;
+    }
+    Ok(file)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fresh(name: &str) -> PathBuf {
+        std::env::temp_dir().join(format!("evenwire-place-{name}-{}", std::process::id()))
+    }
+
+    #[test]
+    fn a_first_start_makes_the_folder() {
+        let folder = fresh("first");
+        let file = database(folder.clone(), None).expect("temporary folder is writable");
+        assert_eq!(file, folder.join("evenwire.db"));
+        assert!(folder.is_dir());
+        std::fs::remove_dir_all(folder).expect("just made");
+    }
+
+    #[test]
+    fn a_named_ledger_wins_and_an_empty_name_does_not() {
+        let folder = fresh("named");
+        let named = folder.join("other").join("van.db");
+        assert_eq!(database(folder.clone(), Some(named.clone().into())).expect("writable"), named);
+        assert!(named.parent().is_some_and(|parent| parent.is_dir()));
+        assert_eq!(database(folder.clone(), Some("".into())).expect("writable"), folder.join("evenwire.db"));
+        std::fs::remove_dir_all(folder).expect("just made");
+    }
+
+    #[test]
+    fn a_folder_that_cannot_be_made_is_said() {
+        let blocked = fresh("blocked");
+        std::fs::write(&blocked, "a file where a folder should be").expect("writable");
+        assert!(database(blocked.join("in"), None).is_err());
+        std::fs::remove_file(blocked).expect("just made");
+    }
+}
