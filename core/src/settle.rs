@@ -306,7 +306,9 @@ impl Settler {
 
     fn stood_long_enough(&self, at: Millis, onset: Millis) -> bool {
         let Some((oldest, _)) = self.window.front() else { return false };
-        let covered = at.since(*oldest).0 >= STILL_MS || self.pace.period().0 > SLOW_PERIOD_MS;
+        // Four readings of a meter that is slow by now, not of one that was slow a moment ago.
+        let least = if self.pace.period().0 > SLOW_PERIOD_MS { 3 * SLOW_PERIOD_MS } else { STILL_MS };
+        let covered = at.since(*oldest).0 >= least;
         self.window.len() >= FEWEST && covered && at.since(onset).0 >= SKIP_MS
     }
 

@@ -1,9 +1,11 @@
 //! What the page may call.
 
-use crate::desk::Desk;
-use evenwire_core::view::{Ask, Pushed, Reply};
+use evenwire_core::view::{Ask, Notice, Pushed, Reply};
+use evenwire_engine::bench::Bench;
 use tauri::{AppHandle, Manager, State, ipc::Channel};
-use tokio::sync::broadcast::error::RecvError;
+
+/// The bench, or why there is none: then every ask is answered with that.
+pub type Desk = Result<Bench, Notice>;
 
 /// Hands one ask of the page to the bench and gives back what it says.
 ///
@@ -11,26 +13,22 @@ use tokio::sync::broadcast::error::RecvError;
 /// [`Ask`] at all, which is a bug of the page.
 #[tauri::command]
 pub async fn tell(ask: Ask, app: AppHandle) -> Reply {
-    app.state::<Desk>().ask(ask).await
+    let bench = app.state::<Desk>().inner().clone();
+    match bench {
+        Ok(bench) => bench.ask(ask).await,
+        Err(notice) => Reply::Failed { notice },
+    }
 }
 
 /// Sends every push of the bench over `channel` until the page is gone.
-///
-/// A page that falls behind goes on with the newest pushes: a view is whole, and a tone that comes
-/// late would say something that is no longer so.
 #[tauri::command]
 pub fn watch(channel: Channel<Pushed>, desk: State<'_, Desk>) {
-    let mut pushes = desk.watch();
+    let Ok(bench) = desk.inner() else { return };
+    let mut listener = bench.listen();
     tauri::async_runtime::spawn(async move {
-        loop {
-            match pushes.recv().await {
-                Ok(pushed) => {
-                    if channel.send(pushed).is_err() {
-                        return;
-                    }
-                }
-                Err(RecvError::Lagged(skipped)) => tracing::warn!(skipped, "the page fell behind"),
-                Err(RecvError::Closed) => return,
+        while let Some(pushed) = listener.next().await {
+            if channel.send(pushed).is_err() {
+                return;
             }
         }
     });

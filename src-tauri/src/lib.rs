@@ -5,10 +5,12 @@
 //! for what the bench says unasked).
 
 mod commands;
-mod desk;
 mod place;
 
-use desk::Desk;
+use commands::Desk;
+use evenwire_core::view::Notice;
+use evenwire_engine::bench::{Bench, BenchOptions};
+use std::path::Path;
 use tauri::{Manager, webview::PageLoadEvent};
 
 /// Opens the window and runs until it is closed.
@@ -29,7 +31,7 @@ fn open() -> tauri::Result<()> {
         .invoke_handler(tauri::generate_handler![commands::tell, commands::watch])
         .setup(|app| {
             let database = place::database(app.path().app_data_dir()?, std::env::var_os(place::OVERRIDE))?;
-            app.manage(Desk::set_down(&database));
+            app.manage(set_down(&database));
             Ok(())
         })
         .on_page_load(|_, load| {
@@ -38,6 +40,18 @@ fn open() -> tauri::Result<()> {
             }
         })
         .run(tauri::generate_context!())
+}
+
+/// The running bench on `database`. Without one the window still opens, and says why nothing can be done.
+fn set_down(database: &Path) -> Desk {
+    Bench::start(BenchOptions::on(database.to_owned())).map_err(|fault| {
+        tracing::error!(%fault, "no bench");
+        Notice {
+            code: "no-bench".into(),
+            words: format!("The record cannot be opened: {fault}."),
+            remedy: "Nothing was changed. Keep the file, and start the program with another one.".into(),
+        }
+    })
 }
 
 /// Logs to standard error: warnings, or whatever `RUST_LOG` names.

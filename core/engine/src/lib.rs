@@ -1,3 +1,11 @@
-//! The running bench.
+//! The running bench: one thread owns session and store; links to meters; the screens on loopback.
+//!
+//! Data goes one way: bytes from [`links`] into the bench thread ([`bench`]), through core, into the store, and
+//! only then to whoever shows it ([`serve`], the window). Time comes from [`clock`] and from nowhere else.
 
+pub mod bench;
+pub mod cli;
+pub mod clock;
 pub mod links;
+pub mod practice;
+pub mod serve;
