@@ -30,7 +30,7 @@ pub mod lines;
 #[cfg(test)]
 mod tests;
 
-pub use choose::{Choice, NoChoice, choose};
+pub use choose::{Choice, NoChoice, ReadBy, choose};
 pub use decoder::{Decoder, MeterFacts};
 pub use fault::FrameError;
 pub use fields::{FileError, FileErrorCode};
