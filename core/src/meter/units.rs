@@ -1,12 +1,9 @@
 //! What a meter can be set to, and the words meters write for it.
 
 use crate::unit::Unit;
-use serde::{Deserialize, Serialize};
 
 /// What a meter says it measures. More than [`Unit`], so that a screen can name a wrong setting.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Setting {
     /// Resistance.
     Ohm,
@@ -31,20 +28,6 @@ pub enum Setting {
 }
 
 impl Setting {
-    /// All settings with the word for each in a profile.
-    pub const WORDS: [(&'static str, Setting); 10] = [
-        ("ohm", Setting::Ohm),
-        ("volt", Setting::Volt),
-        ("celsius", Setting::Celsius),
-        ("fahrenheit", Setting::Fahrenheit),
-        ("ampere", Setting::Ampere),
-        ("farad", Setting::Farad),
-        ("hertz", Setting::Hertz),
-        ("percent", Setting::Percent),
-        ("diode", Setting::Diode),
-        ("continuity", Setting::Continuity),
-    ];
-
     /// The plural a sentence uses: "the meter is set to volts".
     pub fn plural(self) -> &'static str {
         match self {

@@ -8,15 +8,20 @@ use std::io::{self, BufRead, BufReader, Read, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
+/// Exit code 2: there is nothing to read at that path.
+const WRONG_USAGE: u8 = 2;
+
 /// Reads the lines `milliseconds hex` of `frames` (`-` is standard input) by the profile in `profile`, and
 /// writes one line of JSON for each reading to standard output:
 /// `{"at_ms":…,"state":"value"|"over-range"|"blank","value":"0.352"|null,"unit":"ohm","flags":[…]}`.
 ///
 /// Bad lines and frames are told on standard error with the line's number, and the rest is still decoded;
-/// the tally comes last. Gives 0 when all of the input was read, 1 when some of it was bad or a file could not be read.
+/// the tally comes last. Gives 0 when all of the input was read, 1 when some of it or the profile was bad, 2 when a
+/// file cannot be opened.
 pub fn run(profile: &Path, frames: &Path) -> ExitCode {
-    let Some(profile) = read_profile(profile) else {
-        return ExitCode::FAILURE;
+    let profile = match read_profile(profile) {
+        Ok(profile) => profile,
+        Err(code) => return code,
     };
     let name = frames.display();
     let input: Box<dyn Read> = if frames.as_os_str() == "-" {
@@ -26,7 +31,7 @@ pub fn run(profile: &Path, frames: &Path) -> ExitCode {
             Ok(file) => Box::new(file),
             Err(error) => {
                 eprintln!("{name}: {error}");
-                return ExitCode::FAILURE;
+                return ExitCode::from(WRONG_USAGE);
             }
         }
     };
@@ -50,11 +55,16 @@ pub fn run(profile: &Path, frames: &Path) -> ExitCode {
     }
 }
 
-fn read_profile(path: &Path) -> Option<Profile> {
+fn read_profile(path: &Path) -> Result<Profile, ExitCode> {
     let name = path.display();
-    let text = std::fs::read_to_string(path).map_err(|error| eprintln!("{name}: {error}")).ok()?;
-    let told = |errors: Vec<_>| errors.iter().for_each(|error| eprintln!("{name}:{error}"));
-    Profile::parse(&text).map_err(told).ok()
+    let text = std::fs::read_to_string(path).map_err(|error| {
+        eprintln!("{name}: {error}");
+        ExitCode::from(WRONG_USAGE)
+    })?;
+    Profile::parse(&text).map_err(|errors| {
+        errors.iter().for_each(|error| eprintln!("{name}:{error}"));
+        ExitCode::FAILURE
+    })
 }
 
 /// Takes `input` line by line. A reading is written as soon as its line was read.
