@@ -3,8 +3,11 @@
 //! word when their consumer is slow, so a link never waits for anything but that channel.
 
 pub mod ble;
+mod front;
 mod outbox;
 mod patience;
+pub mod practice;
+pub mod replay;
 
 pub use outbox::{Closed, Outbox};
 pub use patience::Patience;

@@ -1,0 +1,26 @@
+//! The practice bench: a made-up part, a made-up meter and a pair of hands, all from a seed.
+//!
+//! Nothing in here has a clock: time is an argument, and the same seed, part and wishes give the same
+//! bytes. The practice link runs it beside the real clock, `evenwire-cli practice` as fast as it can.
+//!
+//! ```text
+//! part (ohm over angle, faults) -> contact (clips, leads) -> meter (digits) -> encoding (bytes)
+//!                       ^ hands (clip, lift, turn)
+//! ```
+
+pub mod chance;
+pub mod part_model;
+mod part_file;
+mod random_part;
+pub mod meter_model;
+pub mod encoding;
+pub mod hands;
+pub mod bench;
+#[cfg(test)]
+mod tests;
+
+pub use bench::{Frame, PracticeBench};
+pub use encoding::Encoding;
+pub use hands::{Hands, PracticeWish};
+pub use meter_model::{MeterModel, Misbehaviour};
+pub use part_model::{PartModel, Place, Truth};

@@ -1,0 +1,246 @@
+//! A part as physics sees it: resistance of each conductor over the angle of turn, and its faults.
+
+use super::chance::Chance;
+use evenwire_core::meter::FileError;
+use evenwire_core::part::{Conductor, Connector, End, Part};
+use std::collections::BTreeMap;
+
+/// Touches the practice part asks for on each conductor.
+const TOUCHES_WANTED: u8 = 2;
+/// A fault that adds more than this is plain: a person looking at the table would not argue, ohm.
+pub const PLAIN_OHM: f64 = 1.0;
+/// Turn to either side when no conductor has a table over angle, thousandths of a turn.
+const USUAL_TRAVEL_MILLI: i32 = 2_500;
+/// A flaky contact decides anew after so long whether it conducts well.
+const FLAKY_SLOT_MS: u64 = 150;
+/// Share of those times in which it does not.
+const FLAKY_SHARE: f64 = 0.25;
+
+/// A cavity of a part where a clip can go.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Place {
+    /// Index of the connector in [`Part::connectors`].
+    pub connector: u8,
+    /// Cavity number, from 1.
+    pub cavity: u8,
+}
+
+impl From<&End> for Place {
+    fn from(end: &End) -> Place {
+        Place { connector: end.connector, cavity: end.cavity }
+    }
+}
+
+/// What is wrong with a conductor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fault {
+    /// Broken right through.
+    Open,
+    /// A steady addition.
+    Added {
+        /// Ohm added, above zero.
+        ohm: f64,
+    },
+    /// Bad only near one angle.
+    Intermittent {
+        /// The middle of the bad spot, thousandths of a turn.
+        at_milli: i32,
+        /// How far the spot reaches to either side, thousandths of a turn.
+        reach_milli: i32,
+        /// Ohm added there; `None`: broken there.
+        ohm: Option<f64>,
+    },
+    /// Comes and goes by itself, whatever the angle.
+    Flaky {
+        /// Most that is added at a bad moment, ohm.
+        ohm: f64,
+    },
+}
+
+/// The electrical side of one conductor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wire {
+    /// Resistance of the sound conductor, ohm, 0 or above.
+    pub ohm: f64,
+    /// Resistance over the angle (thousandths of a turn, ohm), angles rising. Linear between, level
+    /// outside. Empty: [`Wire::ohm`] at every angle.
+    pub over_angle: Vec<(i32, f64)>,
+    /// What is wrong with it.
+    pub fault: Option<Fault>,
+}
+
+impl Wire {
+    /// The sound conductor at an angle, ohm.
+    fn sound(&self, turn_milli: f64) -> f64 {
+        let after = self.over_angle.iter().position(|(angle, _)| f64::from(*angle) > turn_milli);
+        match (after, self.over_angle.first(), self.over_angle.last()) {
+            (_, None, _) | (_, _, None) => self.ohm,
+            (Some(0), Some((_, ohm)), _) | (None, _, Some((_, ohm))) => *ohm,
+            (Some(index), ..) => {
+                let ((a, low), (b, high)) = (self.over_angle[index - 1], self.over_angle[index]);
+                let share = (turn_milli - f64::from(a)) / f64::from(b - a);
+                low + (high - low) * share
+            }
+        }
+    }
+}
+
+/// A part with what is really the matter with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PartModel {
+    pub(super) part: Part,
+    /// One for each conductor of the part, in its order.
+    pub(super) wires: Vec<Wire>,
+}
+
+/// What a perfect judge would say. Indices into [`Part::conductors`], rising.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Truth {
+    /// At rest in the centre: open, or more than [`PLAIN_OHM`] above the sound level of its group.
+    pub bad: Vec<usize>,
+    /// At rest in the centre: above its group by a fault that adds [`PLAIN_OHM`] or less.
+    pub slight: Vec<usize>,
+    /// Not bad at rest, but bad at some angle or at some moments.
+    pub at_times: Vec<usize>,
+}
+
+/// The parts that come with the program, as (word for the command line, file).
+const BUILT_IN: [(&str, &str); 3] = [
+    ("first-practice", include_str!("parts/first-practice.toml")),
+    ("all-good", include_str!("parts/all-good.toml")),
+    ("only-turning", include_str!("parts/only-turning.toml")),
+];
+
+impl PartModel {
+    /// Reads a part file (`format = 1`); the built-in ones are examples of it.
+    ///
+    /// # Errors
+    /// Every mistake with line, column and what to write instead; the caller knows the file's name.
+    pub fn parse(text: &str) -> Result<PartModel, Vec<FileError>> {
+        super::part_file::parse(text)
+    }
+
+    /// A valid part of 4 to 12 conductors in 1 to 3 groups, the same for the same seed. About every
+    /// second one has a faulty conductor, some of those two.
+    pub fn random(seed: u64) -> PartModel {
+        super::random_part::random(seed)
+    }
+
+    /// Words that [`PartModel::built_in`] knows: `first-practice` (an 8-conductor steering coil whose
+    /// conductor 4 reads 12 ohm), `all-good`, `only-turning` (broken at one angle, sound at rest).
+    pub fn built_in_words() -> impl Iterator<Item = &'static str> {
+        BUILT_IN.iter().map(|(word, _)| *word)
+    }
+
+    /// A part that comes with the program; `None` for an unknown word.
+    pub fn built_in(word: &str) -> Option<PartModel> {
+        let (_, text) = BUILT_IN.iter().find(|(known, _)| *known == word)?;
+        Some(PartModel::parse(text).expect("every built-in part is read by a test"))
+    }
+
+    /// The built-in part for a first practice: an 8-conductor steering coil whose conductor 4 reads 12 ohm.
+    pub fn first_practice() -> PartModel {
+        PartModel::built_in("first-practice").expect("it is in the list")
+    }
+
+    /// The part as it is described to the program; nothing in it tells the faults.
+    pub fn to_part(&self) -> Part {
+        self.part.clone()
+    }
+
+    /// The electrical side of each conductor, in the order of [`Part::conductors`].
+    pub fn wires(&self) -> &[Wire] {
+        &self.wires
+    }
+
+    /// How far it can be turned to either side of the centre, thousandths of a turn.
+    pub fn travel_milli(&self) -> i32 {
+        let angles = self.wires.iter().flat_map(|w| w.over_angle.iter().map(|(angle, _)| angle.abs()));
+        let spots = self.wires.iter().filter_map(|w| match w.fault {
+            Some(Fault::Intermittent { at_milli, reach_milli, .. }) => Some(at_milli.abs() + 2 * reach_milli),
+            _ => None,
+        });
+        angles.chain(spots).max().filter(|most| *most > 0).unwrap_or(USUAL_TRAVEL_MILLI)
+    }
+
+    /// The conductor that ends at these two places, in either order.
+    pub fn between(&self, from: Place, to: Place) -> Option<usize> {
+        let joins = |c: &Conductor| {
+            let ends = (Place::from(&c.from), Place::from(&c.to));
+            ends == (from, to) || ends == (to, from)
+        };
+        self.part.conductors.iter().position(joins)
+    }
+
+    /// Resistance of a conductor, ohm, at an angle (thousandths of a turn); `None` is open. `moment`
+    /// picks the state of a flaky one: boot clock in ms with the seed of the bench.
+    /// `index` must be below the number of conductors.
+    pub fn ohm(&self, index: usize, turn_milli: f64, moment: (u64, u64)) -> Option<f64> {
+        let wire = &self.wires[index];
+        let sound = wire.sound(turn_milli);
+        match wire.fault {
+            None => Some(sound),
+            Some(Fault::Open) => None,
+            Some(Fault::Added { ohm }) => Some(sound + ohm),
+            Some(Fault::Intermittent { at_milli, reach_milli, ohm }) => {
+                let inside = (turn_milli - f64::from(at_milli)).abs() <= f64::from(reach_milli);
+                if inside { ohm.map(|added| sound + added) } else { Some(sound) }
+            }
+            Some(Fault::Flaky { ohm }) => Some(sound + flaky(ohm, index, moment)),
+        }
+    }
+
+    /// What a perfect judge would say of the part.
+    pub fn truth(&self) -> Truth {
+        let levels = self.levels();
+        let mut truth = Truth::default();
+        for (index, (wire, conductor)) in self.wires.iter().zip(&self.part.conductors).enumerate() {
+            if conductor.drawn_only {
+                continue;
+            }
+            let level = levels[&conductor.group];
+            let list = match (wire.fault, self.ohm(index, 0.0, (0, 0))) {
+                (Some(Fault::Flaky { .. }), _) => &mut truth.at_times,
+                (_, None) => &mut truth.bad,
+                (_, Some(ohm)) if ohm - level > PLAIN_OHM => &mut truth.bad,
+                (Some(Fault::Added { .. }), _) => &mut truth.slight,
+                (Some(Fault::Intermittent { .. }), Some(ohm)) if ohm > wire.sound(0.0) => &mut truth.slight,
+                (Some(Fault::Intermittent { .. }), _) => &mut truth.at_times,
+                _ => continue,
+            };
+            list.push(index);
+        }
+        truth
+    }
+
+    /// The lower median of each group's sound conductors at the centre: what its members should read.
+    fn levels(&self) -> BTreeMap<Option<String>, f64> {
+        let mut groups: BTreeMap<Option<String>, Vec<f64>> = BTreeMap::new();
+        for (wire, conductor) in self.wires.iter().zip(&self.part.conductors) {
+            groups.entry(conductor.group.clone()).or_default().push(wire.sound(0.0));
+        }
+        let middle = |mut sound: Vec<f64>| {
+            sound.sort_by(f64::total_cmp);
+            sound[(sound.len() - 1) / 2]
+        };
+        groups.into_iter().map(|(group, sound)| (group, middle(sound))).collect()
+    }
+
+    /// The part of a model, before its conductors are known.
+    pub(super) fn empty(name: String, connectors: Vec<Connector>) -> PartModel {
+        let part = Part { name, connectors, conductors: Vec::new(), touches_wanted: TOUCHES_WANTED };
+        PartModel { part, wires: Vec::new() }
+    }
+
+    pub(super) fn push(&mut self, conductor: Conductor, wire: Wire) {
+        self.part.conductors.push(conductor);
+        self.wires.push(wire);
+    }
+}
+
+/// What a flaky conductor adds at a moment: nothing for most of the time.
+fn flaky(most: f64, index: usize, (at_ms, seed): (u64, u64)) -> f64 {
+    let slot = at_ms / FLAKY_SLOT_MS;
+    let mut chance = Chance::new(seed ^ (index as u64) << 48 ^ slot.wrapping_mul(0xD1B5_4A32_D192_ED03));
+    if chance.share() < FLAKY_SHARE { chance.between(0.2, 1.0) * most } else { 0.0 }
+}

@@ -1,0 +1,166 @@
+use super::super::part_model::{Fault, PLAIN_OHM, PartModel, Truth};
+use evenwire_core::part::MAX_CONDUCTORS;
+use std::collections::BTreeMap;
+
+#[test]
+fn random_parts_are_always_valid() {
+    let (mut faulty, mut two, mut open) = (0, 0, 0);
+    for seed in 0..2_000 {
+        let model = PartModel::random(seed);
+        let part = model.to_part();
+        assert_eq!(part.problems(), [], "seed {seed}");
+        assert_eq!(part.touches_wanted, 2);
+        assert!((4..=12).contains(&part.conductors.len()));
+        let mut groups: BTreeMap<_, Vec<f64>> = BTreeMap::new();
+        for (conductor, wire) in part.conductors.iter().zip(model.wires()) {
+            assert!(conductor.clip_points().is_ok());
+            groups.entry(conductor.group.clone().unwrap()).or_default().push(wire.ohm);
+        }
+        assert!((1..=3).contains(&groups.len()));
+        for (name, ohms) in groups {
+            assert!(ohms.len() >= 2, "seed {seed}");
+            let (low, high) = if name.starts_with("squib") { (0.243, 0.616) } else { (0.974, 1.641) };
+            assert!(ohms.iter().all(|ohm| (low..high).contains(ohm)), "seed {seed}: {name} {ohms:?}");
+        }
+        let faults: Vec<Fault> = model.wires().iter().filter_map(|w| w.fault).collect();
+        let truth = model.truth();
+        assert_eq!(truth.bad.len() + truth.slight.len(), faults.len(), "seed {seed}");
+        assert!(truth.at_times.is_empty());
+        for fault in &faults {
+            let fits = matches!(fault, Fault::Open | Fault::Added { ohm: 0.3..=40.0 });
+            assert!(fits, "{fault:?}");
+        }
+        faulty += usize::from(!faults.is_empty());
+        two += usize::from(faults.len() == 2);
+        open += usize::from(faults.contains(&Fault::Open));
+        assert_eq!(model, PartModel::random(seed));
+    }
+    assert!((900..1_100).contains(&faulty), "{faulty}");
+    assert!((120..240).contains(&two), "{two}");
+    assert!((200..350).contains(&open), "{open}");
+}
+
+#[test]
+fn built_in_parts_are_what_they_say() {
+    let truth = |word| PartModel::built_in(word).unwrap().truth();
+    assert_eq!(truth("first-practice"), Truth { bad: vec![3], ..Truth::default() });
+    assert_eq!(truth("all-good"), Truth::default());
+    assert_eq!(truth("only-turning"), Truth { at_times: vec![2], ..Truth::default() });
+    for word in PartModel::built_in_words() {
+        assert_eq!(PartModel::built_in(word).unwrap().to_part().problems(), [], "{word}");
+    }
+    assert_eq!(PartModel::built_in("nothing"), None);
+    let worn = PartModel::built_in("first-practice").unwrap().ohm(3, 0.0, (0, 0)).unwrap();
+    assert!((worn - 12.0).abs() < 1e-9);
+}
+
+/// A part with one conductor pair; `lines` stand in the second conductor.
+fn file(lines: &str) -> String {
+    let end =
+        |connector: &str, cavity| format!("{{ connector = \"{connector}\", cavity = {cavity}, at = \"open-plug\" }}");
+    let mut text = String::from("format = 1\nname = \"Two wires\"\n");
+    for name in ["A", "B"] {
+        text += &format!("[[connectors]]\nname = \"{name}\"\ncavities = 2\n");
+    }
+    text += &format!("[[conductors]]\nname = \"1\"\nfrom = {}\nto = {}\nohm = 0.3\n", end("A", 1), end("B", 1));
+    text += &format!("[[conductors]]\nname = \"2\"\nfrom = {}\nto = {}\n{lines}\n", end("A", 2), end("B", 2));
+    text
+}
+
+fn mistakes(text: &str) -> Vec<String> {
+    PartModel::parse(text).expect_err("a mistake").iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn resistance_follows_the_angle_and_the_fault() {
+    let ohm = |lines: &str, turn: f64| PartModel::parse(&file(lines)).unwrap().ohm(1, turn, (0, 0));
+    let table = "over_angle = [[-1000, 0.4], [0, 0.3], [2000, 0.5]]";
+    for (turn, wanted) in [(-3_000.0, 0.4), (-1_000.0, 0.4), (-500.0, 0.35), (0.0, 0.3), (500.0, 0.35), (9e3, 0.5)] {
+        assert!((ohm(table, turn).unwrap() - wanted).abs() < 1e-12, "{turn}");
+    }
+    assert_eq!(ohm("ohm = 1\nfault = { kind = \"open\" }", 0.0), None);
+    assert_eq!(ohm("ohm = 1\nfault = { kind = \"added\", ohm = 0.5 }", 0.0), Some(1.5));
+    let spot = "ohm = 1\nfault = { kind = \"intermittent\", at_milli = 300, reach_milli = 20, ohm = 2 }";
+    assert_eq!([279.0, 280.0, 320.0, 321.0].map(|turn| ohm(spot, turn)), [1.0, 3.0, 3.0, 1.0].map(Some));
+    let broken = "ohm = 1\nfault = { kind = \"intermittent\", at_milli = -300 }";
+    assert_eq!([-300.0, 0.0].map(|turn| ohm(broken, turn)), [None, Some(1.0)]);
+}
+
+#[test]
+fn a_flaky_conductor_is_bad_at_some_moments_only() {
+    let model = PartModel::parse(&file("ohm = 1\nfault = { kind = \"flaky\", ohm = 4 }")).unwrap();
+    let bad = (0..10_000).filter(|slot| model.ohm(1, 0.0, (slot * 150, 7)).unwrap() > 1.1).count();
+    assert!((2_200..2_800).contains(&bad), "{bad}");
+    assert_eq!(model.ohm(1, 0.0, (150, 7)), model.ohm(1, 0.0, (299, 7)));
+    assert_eq!(model.truth().at_times, [1]);
+}
+
+#[test]
+fn truth_draws_the_line_where_nobody_would_argue() {
+    let truth = |added: f64| {
+        PartModel::parse(&file(&format!("ohm = 0.3\nfault = {{ kind = \"added\", ohm = {added} }}"))).unwrap().truth()
+    };
+    assert_eq!(truth(PLAIN_OHM + 0.01).bad, [1]);
+    assert!(truth(PLAIN_OHM - 0.01).bad.is_empty());
+    assert_eq!(truth(PLAIN_OHM - 0.01).slight, [1]);
+}
+
+#[test]
+fn mistakes_are_told_with_line_column_and_what_to_write() {
+    // What `lines` holds begins on line 18.
+    for (lines, wanted) in [
+        ("ohm = -1", "18:7: out-of-range: `ohm` is -1: a number from 0 to 1000000"),
+        ("ohm = \"much\"", "18:7: wrong-type: invalid type: string \"much\": f64"),
+        ("ohm = 1\nohms = 2", "19:1: unknown-key: unknown field `ohms`: "),
+        ("ohm = ", "18:7: syntax: "),
+        ("ohm = 1\nfault = { kind = \"opn\" }", "19:18: unknown-word: `kind` is \"opn\": \"open\", "),
+        ("ohm = 1\nfault = { kind = \"added\" }", "19:9: missing-key: `ohm` is missing: ohm = 11.6"),
+        ("ohm = 1\nfault = { kind = \"open\", ohm = 3 }", "19:32: conflict: an open conductor has no ohm"),
+        ("ohm = 1\nfault = { kind = \"intermittent\" }", "19:9: missing-key: `at_milli` is missing"),
+        ("ohm = 1\nfault = { kind = \"open\", at_milli = 3 }", "19:37: conflict: only an intermittent fault"),
+        ("over_angle = [[0, 0.3], [0, 0.4]]", "18:25: conflict: angle 0 does not rise"),
+        ("over_angle = [[0, nan]]", "18:15: out-of-range: [0, NaN] is beyond"),
+        ("over_angle = [[99999, 1]]", "18:15: out-of-range: [99999, 1] is beyond"),
+    ] {
+        let found = mistakes(&file(lines));
+        assert_eq!(found.len(), 1, "{lines}: {found:?}");
+        assert!(found[0].starts_with(wanted), "{lines}\n  {}\n  {wanted}", found[0]);
+    }
+}
+
+#[test]
+fn several_mistakes_are_told_at_once_in_their_order() {
+    let text = file("ohm = 1")
+        .replace("format = 1", "format = 2")
+        .replacen("connector = \"B\", cavity = 1", "connector = \"C\", cavity = 1", 1)
+        .replacen("cavity = 2, at = \"open-plug\"", "cavity = 3, at = \"open\"", 1);
+    let found = mistakes(&text);
+    let wanted = [
+        "1:10: out-of-range: another file format",
+        "12:20: unknown-word: no connector is called \"C\"",
+        "16:36: out-of-range: `cavity` is 3: a whole number from 1 to 2",
+        "16:44: unknown-word: `at` is \"open\"",
+    ];
+    assert_eq!(found.len(), wanted.len(), "{found:#?}");
+    for (found, wanted) in found.iter().zip(wanted) {
+        assert!(found.starts_with(wanted), "{found}\n{wanted}");
+    }
+}
+
+#[test]
+fn what_the_program_would_refuse_as_a_part_is_refused_here() {
+    let twice = file("ohm = 1").replace("name = \"2\"", "name = \"1\"");
+    assert_eq!(mistakes(&twice), ["15:8: conflict: another conductor has this name: a name of its own"]);
+    let inflator = file("ohm = 1").replacen("open-plug", "inflator", 1);
+    assert!(mistakes(&inflator)[0].starts_with("10:8: conflict: an inflator is never measured: `drawn_only = true`"));
+    let same = file("ohm = 1").replace("connector = \"B\", cavity = 2", "connector = \"A\", cavity = 2");
+    assert!(mistakes(&same)[0].starts_with("17:6: conflict: both ends are the same cavity"));
+    let empty = mistakes("format = 1\nname = \"x\"\n");
+    assert_eq!(empty.len(), 2);
+    assert!(empty[1].starts_with("3:1: out-of-range: no connector that can be measured"), "{empty:?}");
+    assert!(mistakes("")[0].starts_with("1:1: missing-key: `format` is missing: format = 1"));
+    assert!(mistakes(&"#".repeat(70_000))[0].starts_with("1:1: syntax: the file is too long"));
+    let one = "[[conductors]]\nname = \"%\"\nfrom = { connector = \"A\", cavity = 1, at = \"open-plug\" }\nto = { connector = \"B\", cavity = 1, at = \"open-plug\" }\nohm = 1\n";
+    let many: String = (0..=MAX_CONDUCTORS).map(|n| one.replace('%', &format!("more {n}"))).collect();
+    assert!(mistakes(&(file("ohm = 1") + &many))[0].contains("too many"));
+}
