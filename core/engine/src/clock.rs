@@ -20,7 +20,7 @@ pub fn boot_id() -> BootId {
 
 /// Wall clock with its offset, to the second.
 pub fn wall() -> Stamp {
-    let now = jiff::Zoned::now();
+    let now = jiff::ZonedDateTime::now();
     let text = now.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
     Stamp::parse(&text).expect("a date with its offset")
 }

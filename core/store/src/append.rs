@@ -176,7 +176,7 @@ pub(crate) fn put_line(tx: &Transaction<'_>, line: &Line) -> Result<(), StoreErr
     let values = named_params! {
         ":opened_by": opened_by, ":job": line.job.as_bytes(), ":search": line.search, ":order": line.order,
         ":vehicle": line.vehicle, ":customer": line.customer, ":opened": line.opened.as_str(),
-        ":stage": row::stage(line), ":verdict": line.verdict, ":condemned_by": line.condemned_by,
+        ":stage": row::stage(line), ":verdict": row::verdict(line), ":condemned_by": line.condemned_by,
         ":taken": line.taken, ":wanted": line.wanted, ":sum": row::line_sum(line),
     };
     tx.prepare_cached(sql).and_then(|mut insert| insert.execute(values)).during(during)?;

@@ -113,7 +113,10 @@ pub(crate) fn line(row: &Row<'_>) -> Result<Line, StoreError> {
         customer: text(5)?,
         opened: Stamp::parse(&text(6)?).map_err(|e| bad(&e.to_string()))?,
         stage: serde_json::from_value(text(7)?.into()).map_err(|_| bad("no such stage"))?,
-        verdict: text(8)?,
+        verdict: match text(8)?.as_str() {
+            "" => None,
+            name => Some(serde_json::from_value(name.into()).map_err(|_| bad("no such verdict"))?),
+        },
         condemned_by: text(9)?,
         taken: row.get(10).during(during)?,
         wanted: row.get(11).during(during)?,
@@ -124,9 +127,18 @@ pub(crate) fn line(row: &Row<'_>) -> Result<Line, StoreError> {
 
 /// The name of a line's stage, as it is stored.
 pub(crate) fn stage(line: &Line) -> String {
-    match serde_json::to_value(line.stage) {
+    name(line.stage)
+}
+
+/// The name of a line's verdict, as it is stored; empty before the first one.
+pub(crate) fn verdict(line: &Line) -> String {
+    line.verdict.map(name).unwrap_or_default()
+}
+
+fn name(of: impl serde::Serialize) -> String {
+    match serde_json::to_value(of) {
         Ok(serde_json::Value::String(name)) => name,
-        _ => unreachable!("a stage without fields is written as its name"),
+        _ => unreachable!("a variant without fields is written as its name"),
     }
 }
 

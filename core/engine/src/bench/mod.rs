@@ -162,8 +162,11 @@ fn start_links(runtime: &tokio::runtime::Runtime, options: &BenchOptions) -> Res
     if let Some(path) = &options.replay {
         let refused = |words: String| StartError::Replay { path: path.clone(), words };
         let text = std::fs::read_to_string(path).map_err(|e| refused(e.to_string()))?;
-        let recording = replay::Recording::parse(&text).map_err(|e| refused(format!("{e}")))?;
-        runtime.spawn(replay::run((replay_commands, replay_events), recording, clock::boot_millis, generations));
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let recording = replay::Recording::parse(&name, &text).map_err(|e| refused(e.to_string()))?;
+        let ports = replay::Ports { commands: replay_commands, events: replay_events };
+        let setting = replay::ReplaySetting { recording, speed_percent: 100 };
+        runtime.spawn(replay::run(ports, setting, clock::boot_millis, generations));
     }
     let inlets = Inlets { radio: radio_in, practice: practice_in, replay: replay_in };
     let outlets = Outlets {

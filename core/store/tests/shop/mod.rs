@@ -77,7 +77,7 @@ pub fn line(job: Uuid, opened_by: u64, search: &str) -> Line {
         customer: "Nobody in particular".into(),
         opened: stamp(),
         stage: Stage::Measure,
-        verdict: "undecided".into(),
+        verdict: Some(evenwire_core::verdict::SetVerdict::Undecided),
         condemned_by: String::new(),
         taken: 3,
         wanted: 12,
