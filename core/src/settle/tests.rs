@@ -23,8 +23,7 @@ impl Clips {
     fn show(&mut self, shown: Shown) -> &mut Clips {
         self.at += self.period;
         let step = Quantity::new(1, 2, Unit::Ohm);
-        let reading =
-            Reading { shown, step, at: Millis(self.at), flags: self.flags, generation: self.generation };
+        let reading = Reading { shown, step, at: Millis(self.at), flags: self.flags, generation: self.generation };
         if let Some(contact) = self.settler.push(reading) {
             self.told.push((self.at, contact));
         }

@@ -133,7 +133,7 @@ mod tests {
         let axis = Axis::over(&[0.30, 0.31, 0.34], Some(band()));
         assert!(!axis.is_logarithmic());
         let labels: Vec<String> = axis.ticks().into_iter().map(|(_, l)| l).collect();
-assert_eq!(labels, ["0.2", "0.3", "0.4", "0.5"].map(String::from));
+        assert_eq!(labels, ["0.2", "0.3", "0.4", "0.5"].map(String::from));
     }
 
     #[test]

@@ -18,7 +18,7 @@ pub use asks::{Ask, Pushed, Reply, WordedProblem};
 pub use model::*;
 pub use words::refusal_notice;
 
-use crate::job::Line;
+use crate::job::{Job, Line};
 use crate::part::Part;
 use crate::session::Session;
 use crate::unit::Now;
@@ -39,6 +39,11 @@ pub fn of(session: &Session, now: &Now) -> View {
             .collect(),
         fault: None,
     }
+}
+
+/// The newest verdict of a job, worded and placed.
+pub fn verdict_of(job: &Job, language: Language) -> Option<VerdictView> {
+    verdict::of(job, language)
 }
 
 /// What is wrong with a part that is being described, in words, and how its faces look.

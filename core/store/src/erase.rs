@@ -1,8 +1,8 @@
 //! Erasing what is personal, down to the bytes of the file. The chain stays as it is.
 
+use crate::Store;
 use crate::append::put_line;
 use crate::error::{During, StoreError};
-use crate::Store;
 use rusqlite::TransactionBehavior;
 use uuid::Uuid;
 

@@ -2,9 +2,9 @@
 //! before anything after it is told. What the screen shows as recorded is recorded.
 
 use super::listener::Latest;
-use super::{Outlets, StartError, faults, hands};
+use super::{Outlets, StartError, faults};
 use crate::clock::Clock;
-use crate::practice::{PartModel, PracticeWish};
+use crate::practice::{PartModel, PracticeWish, guide};
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
 use evenwire_core::session::{Beginning, Input, Output, Session, Signal};
@@ -143,7 +143,7 @@ impl Desk {
     fn answer(&mut self, message: Message) {
         let language = self.session.language();
         let reply = match message.ask {
-            Ask::Do { command } => match self.input(Input::Wish(command)) {
+            Ask::Do { command } => match self.wish(command) {
                 Outcome::Done => Reply::Done,
                 Outcome::Refused(refusal) => {
                     let notice = view::refusal_notice(&refusal, self.session.language());
@@ -160,6 +160,17 @@ impl Desk {
         self.tell_if_due();
         // Whoever asked may have gone; what was done stays done.
         let _gone = message.reply.send(reply);
+    }
+
+    fn wish(&mut self, command: Command) -> Outcome {
+        let takes_over_range = command == Command::TakeOverRange;
+        let outcome = self.input(Input::Wish(command));
+        if takes_over_range && matches!(outcome, Outcome::Done) {
+            // Over-range looks the same with clips on and off: the practice hands are told to lift.
+            let _ended = self.outlets.wishes.try_send(PracticeWish::Taken);
+            self.last_wish = None;
+        }
+        outcome
     }
 
     fn jobs(&mut self, search: &str, (skip, limit): (u32, u32), language: Language) -> Reply {
@@ -265,7 +276,7 @@ impl Desk {
     }
 
     fn guide_hands(&mut self) {
-        let wish = hands::wish(&self.session, &self.clock.now());
+        let wish = guide::wish(&self.session, &self.clock.now());
         if wish != self.last_wish {
             self.last_wish = wish;
             if let Some(wish) = wish {

@@ -3,7 +3,6 @@
 
 mod desk;
 mod faults;
-mod hands;
 mod listener;
 
 pub use listener::Listener;

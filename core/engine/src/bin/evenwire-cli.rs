@@ -1,1 +1,137 @@
-fn main() {}
+//! The command line of Evenwire. Exit code 0: done. 1: it ran, but some input was bad or the answer is no (said on
+//! standard error). 2: wrong usage. `-` is standard input.
+
+use clap::{Parser, Subcommand};
+use evenwire_engine::bench::BenchOptions;
+use evenwire_engine::cli;
+use evenwire_engine::practice::PartModel;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Find the conductor that does not read like the others, and keep a record of it.
+#[derive(Parser)]
+#[command(name = "evenwire-cli", version, about)]
+struct Line {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    /// Serve the screens on this machine's own address; prints the address with its key.
+    Serve {
+        /// The ledger; made if it is not there.
+        #[arg(long, env = "EVENWIRE_DB")]
+        db: Option<PathBuf>,
+        /// Port of the loopback address; 0 takes a free one.
+        #[arg(long, default_value_t = 0)]
+        port: u16,
+        /// Do not use Bluetooth.
+        #[arg(long)]
+        no_radio: bool,
+        /// Part at the practice meter: a part file, or first-practice, all-good, only-turning.
+        #[arg(long)]
+        part: Option<PathBuf>,
+        /// Seed of the practice meter.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// Speed of the practice bench, per cent of life (10 to 10000).
+        #[arg(long, default_value_t = 100)]
+        speed: u32,
+        /// A recorded stream, offered as a meter.
+        #[arg(long)]
+        replay: Option<PathBuf>,
+    },
+    /// Do a whole job without a screen at the practice bench.
+    ///
+    /// With --json the last line is one object: job, set, conductors, reasons, action, database, entries.
+    Practice {
+        /// Seed: the same one gives the same verdict.
+        #[arg(long)]
+        seed: u64,
+        /// A part file, or first-practice, all-good, only-turning; a part drawn from the seed if none.
+        #[arg(long)]
+        part: Option<PathBuf>,
+        /// Display step of the meter in ohm: 0.1, 0.01 or 0.001.
+        #[arg(long, value_parser = ["0.1", "0.01", "0.001"], default_value = "0.01")]
+        meter: String,
+        /// The ledger; a new one in the temporary folder if none.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// Print one JSON object as the last line.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Judge cases, one JSON object a line; prints one object each.
+    Judge {
+        /// The cases; - is standard input.
+        cases: PathBuf,
+    },
+    /// Examine sweep traces, one JSON object a line; prints one object each.
+    Sweep {
+        /// The traces; - is standard input.
+        traces: PathBuf,
+    },
+    /// Decode recorded notifications: lines "milliseconds hex" to readings as JSON lines.
+    Decode {
+        /// The meter profile.
+        #[arg(long)]
+        profile: PathBuf,
+        /// The notifications; - is standard input.
+        frames: PathBuf,
+    },
+    /// Check a meter profile or a practice part file.
+    Check {
+        /// The file.
+        file: PathBuf,
+    },
+}
+
+fn main() -> ExitCode {
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env().unwrap_or_else(|_| "warn".into());
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    match Line::parse().verb {
+        Verb::Serve { db, port, no_radio, part, seed, speed, replay } => {
+            let part = match part.as_deref().map(cli::practice::part_model).transpose() {
+                Ok(part) => part,
+                Err(words) => return usage(&words),
+            };
+            let options = BenchOptions {
+                radio: !no_radio,
+                practice_seed: seed,
+                practice_part: part,
+                practice_speed_percent: speed,
+                replay,
+                ..BenchOptions::on(db.unwrap_or_else(own_ledger))
+            };
+            cli::serve::run(options, port)
+        }
+        Verb::Practice { seed, part, meter, db, json } => {
+            let part = match part.as_deref().map(cli::practice::part_model).transpose() {
+                Ok(part) => part.unwrap_or_else(|| PartModel::random(seed)),
+                Err(words) => return usage(&words),
+            };
+            let places = u8::try_from(meter.len() - 2).expect("one of three texts");
+            cli::practice::run(part, &cli::practice::Wanted { seed, places, database: db, json })
+        }
+        Verb::Judge { cases } => cli::judge::run(&cases),
+        Verb::Sweep { traces } => cli::sweep::run(&traces),
+        Verb::Decode { profile, frames } => cli::decode::run(&profile, &frames),
+        Verb::Check { file } => cli::check::run(&file),
+    }
+}
+
+fn usage(words: &str) -> ExitCode {
+    eprintln!("{words}");
+    ExitCode::from(2)
+}
+
+/// The ledger of a person who named none: in the folder for a program's own files.
+fn own_ledger() -> PathBuf {
+    let set = |name: &str| std::env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
+    let folder = set("XDG_DATA_HOME").or_else(|| set("HOME").map(|home| home.join(".local/share")));
+    let folder = folder.unwrap_or_else(std::env::temp_dir).join("evenwire");
+    // If it cannot be made, opening the ledger says so with its path.
+    let _said_later = std::fs::create_dir_all(&folder);
+    folder.join("evenwire.db")
+}

@@ -1,6 +1,9 @@
 //! The verbs of `evenwire-cli`, free of how the command line is written.
 
+pub mod check;
 pub mod decode;
 pub mod judge;
 mod lines;
+pub mod practice;
+pub mod serve;
 pub mod sweep;

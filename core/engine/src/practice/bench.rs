@@ -146,6 +146,11 @@ impl PracticeBench {
         self.reading.1
     }
 
+    /// The clips are on a part, not in the air and not on each other.
+    pub fn clips_are_on(&self) -> bool {
+        matches!(self.clips, Clips::On(_) | Clips::Apart)
+    }
+
     /// Angle of turn, thousandths of a turn.
     pub fn turn_milli(&self) -> f64 {
         self.turn_at(self.now)

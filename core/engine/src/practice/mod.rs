@@ -16,6 +16,8 @@ pub mod meter_model;
 pub mod encoding;
 pub mod hands;
 pub mod bench;
+pub mod guide;
+pub mod rehearsal;
 #[cfg(test)]
 mod tests;
 

@@ -1,6 +1,6 @@
 //! Lets the practice hands follow what the session announces, as a person at the bench would.
 
-use crate::practice::{Place, PracticeWish};
+use super::{Place, PracticeWish};
 use evenwire_core::meter::link::Source;
 use evenwire_core::part::Point;
 use evenwire_core::session::Session;
@@ -8,14 +8,18 @@ use evenwire_core::settle::Phase;
 use evenwire_core::unit::Now;
 
 /// What the hands are to do now; nothing when the practice meter is not in use.
-pub(super) fn wish(session: &Session, now: &Now) -> Option<PracticeWish> {
+pub fn wish(session: &Session, now: &Now) -> Option<PracticeWish> {
     if session.meter(now).wanted.is_none_or(|w| w.source != Source::Practice) {
         return None;
     }
     let Some((_, (from, to))) = session.announced() else { return Some(PracticeWish::Rest) };
     // Clips that were on before the announcement, or that will not stand still, come off first.
     let off_first = matches!(session.settler().map(|s| s.phase()), Some(Phase::Lift | Phase::WillNotStand));
-    if off_first { Some(PracticeWish::Taken) } else { Some(PracticeWish::Announced { from: place(from), to: place(to) }) }
+    if off_first {
+        Some(PracticeWish::Taken)
+    } else {
+        Some(PracticeWish::Announced { from: place(from), to: place(to) })
+    }
 }
 
 fn place(point: Point) -> Place {
