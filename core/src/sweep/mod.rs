@@ -7,7 +7,7 @@ pub mod cases;
 mod events;
 mod level;
 pub(crate) mod lenient;
-pub mod numbers;
+pub(crate) mod numbers;
 #[cfg(test)]
 mod tests;
 mod trace;

@@ -28,10 +28,12 @@ pub(super) struct Place<'a> {
     pub found: &'a GroupReference,
     /// Standard uncertainty of a touch, ohms.
     pub touch_u: f64,
+    pub bench: &'a Bench<'a>,
 }
 
 /// Decides about one conductor, the strongest evidence first: the sweep, the touches, the limit, the group.
-pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &Place, bench: &Bench) -> Decided {
+pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &Place) -> Decided {
+    let bench = place.bench;
     let declared = place.group.declared;
     let mut verdict = nothing_known(measured);
     if readings.sweep.is_some_and(SweepVerdict::is_fault) {
@@ -55,7 +57,7 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
             if measured.agreement == Agreement::UsableButOne && readings.sweep != Some(SweepVerdict::Steady) {
                 verdict.codes.insert(Code::OneTouchDisagreed);
             }
-            let group_says = compare_value(&mut verdict, readings, measured, place, bench);
+            let group_says = compare_value(&mut verdict, readings, measured, place);
             bad_either_way = verdict.codes.contains(&Code::TwoLevels)
                 && group_says.is_some_and(|finding| finding.bad_either_way)
                 && declared
@@ -64,7 +66,7 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
         }
     }
     ask_for_a_second_touch(&mut verdict, bench.rules.min_touches);
-    say_why_it_is_low(&mut verdict, place, bench);
+    say_why_it_is_low(&mut verdict, place);
     verdict.watch_percent = worth_watching(&verdict, bench);
     Decided { verdict, bad_either_way, declared }
 }
@@ -92,8 +94,8 @@ fn compare_value(
     readings: &ConductorReadings,
     measured: &Measured,
     place: &Place,
-    bench: &Bench,
 ) -> Option<GroupFinding> {
+    let bench = place.bench;
     let value = measured.usable()?;
     let variance = bench.value_variance(place.touch_u, measured.agreeing.len());
     let compared = Compared {
@@ -161,7 +163,8 @@ fn ask_for_a_second_touch(verdict: &mut ConductorVerdict, min_touches: usize) {
 }
 
 /// J: a conductor below its group: a closed bar, another width, or a contact to a neighbour?
-fn say_why_it_is_low(verdict: &mut ConductorVerdict, place: &Place, bench: &Bench) {
+fn say_why_it_is_low(verdict: &mut ConductorVerdict, place: &Place) {
+    let bench = place.bench;
     let (Some(value), Some(reference)) = (verdict.value, place.found.references.first()) else { return };
     if verdict.state != ConductorState::Low || verdict.basis == Some(Basis::Limit) {
         return;

@@ -22,7 +22,7 @@ mod readings;
 mod reference;
 mod rules;
 mod set;
-pub mod statistics;
+pub(crate) mod statistics;
 #[cfg(test)]
 mod tests;
 mod touches;
@@ -41,7 +41,8 @@ pub use rules::Rules;
 
 use crate::sweep::SweepVerdict;
 use bench::Bench;
-use reference::{Group, GroupReference, Usable};
+use conductor::Decided;
+use reference::{Group, Usable};
 use std::collections::{BTreeMap, BTreeSet};
 use touches::Measured;
 
@@ -60,28 +61,31 @@ pub fn judge(part: &PartReadings, meter: &MeterSpec, rules: &Rules) -> Verdict {
         standing.insert(Code::ZeroSuspect);
     }
     let mut groups = BTreeMap::new();
-    let mut decided: Vec<Option<conductor::Decided>> = vec![None; part.conductors.len()];
+    let mut decided: Vec<Option<Decided>> = vec![None; part.conductors.len()];
     for (name, indices) in groups_of(part) {
         let group = Group { name, declared: !name.is_empty() };
-        let found = reference_of(&group, &indices, &measured, (touch_u, &bench));
+        let values = indices.iter().filter_map(|&i| usable_value(i, &measured[i], touch_u, &bench)).collect();
+        let found = reference::find_reference(&group, values, &bench);
         groups.insert(name.to_owned(), set::judge_group(&found, &indices, &bench, &mut standing));
-        let place = conductor::Place { group: &group, found: &found, touch_u };
+        let place = conductor::Place { group: &group, found: &found, touch_u, bench: &bench };
         for i in indices {
-            decided[i] = Some(conductor::decide(&part.conductors[i], &measured[i], &place, &bench));
+            decided[i] = Some(conductor::decide(&part.conductors[i], &measured[i], &place));
         }
     }
-    let decided: Vec<conductor::Decided> = decided.into_iter().flatten().collect();
-    finish(decided, groups, standing, (part, touch_u))
+    let decided: Vec<Decided> = decided.into_iter().flatten().collect();
+    let reasons = all_reasons(&decided, standing);
+    let set = set::judge_set(&decided, &reasons);
+    let swept_steady =
+        !part.conductors.is_empty() && part.conductors.iter().all(|c| c.sweep == Some(SweepVerdict::Steady));
+    let action = action::choose(&action::Standing { set, conductors: &decided, codes: &reasons, swept_steady });
+    let conductors = decided.into_iter().map(|c| c.verdict).collect();
+    Verdict { set, reasons, action, conductors, groups, swept_steady, touch_u }
 }
 
-/// K and L: the set, its reasons and the next action.
-fn finish(
-    decided: Vec<conductor::Decided>,
-    groups: BTreeMap<String, GroupVerdict>,
-    mut reasons: BTreeSet<Code>,
-    (part, touch_u): (&PartReadings, f64),
-) -> Verdict {
-    for c in &decided {
+/// Every code that stands anywhere, and whether a conductor is high, low or open.
+fn all_reasons(decided: &[Decided], standing: BTreeSet<Code>) -> BTreeSet<Code> {
+    let mut reasons = standing;
+    for c in decided {
         reasons.extend(&c.verdict.codes);
         reasons.extend(match c.verdict.state {
             ConductorState::High => Some(Code::High),
@@ -90,12 +94,7 @@ fn finish(
             _ => None,
         });
     }
-    let set = set::judge_set(&decided, &reasons);
-    let swept_steady =
-        !part.conductors.is_empty() && part.conductors.iter().all(|c| c.sweep == Some(SweepVerdict::Steady));
-    let action = action::choose(&action::Standing { set, conductors: &decided, codes: &reasons, swept_steady });
-    let conductors = decided.into_iter().map(|c| c.verdict).collect();
-    Verdict { set, reasons, action, conductors, groups, swept_steady, touch_u }
+    reasons
 }
 
 /// The name of a conductor's group; all that nobody declared form the group `""`.
@@ -111,19 +110,8 @@ fn groups_of(part: &PartReadings) -> BTreeMap<&str, Vec<usize>> {
     groups
 }
 
-fn reference_of(
-    group: &Group,
-    indices: &[usize],
-    measured: &[Measured],
-    (touch_u, bench): (f64, &Bench),
-) -> GroupReference {
-    let usable = indices
-        .iter()
-        .filter_map(|&index| {
-            let value = measured[index].usable()?;
-            let variance = bench.value_variance(touch_u, measured[index].agreeing.len());
-            Some(Usable { index, value, variance })
-        })
-        .collect();
-    reference::find_reference(group, usable, bench)
+/// A conductor's value with its variance, if it may be compared with others.
+fn usable_value(index: usize, measured: &Measured, touch_u: f64, bench: &Bench) -> Option<Usable> {
+    let value = measured.usable()?;
+    Some(Usable { index, value, variance: bench.value_variance(touch_u, measured.agreeing.len()) })
 }

@@ -1,6 +1,6 @@
 //! The statistics of the verdict. Two-pass, with compensated sums: ten million and a tenth come out right.
 
-pub use crate::sweep::numbers::{at_most, below, median, six_places, sum};
+pub use crate::sweep::numbers::{at_most, below, median, sum};
 
 /// Arithmetic mean. `None` when empty.
 pub fn mean(values: &[f64]) -> Option<f64> {
@@ -10,10 +10,7 @@ pub fn mean(values: &[f64]) -> Option<f64> {
 /// Sum of squared deviations from the mean; 0 for fewer than two values.
 pub fn squares_about_mean(values: &[f64]) -> f64 {
     let Some(mean) = mean(values) else { return 0.0 };
-    let squares = sum(values.iter().map(|x| (x - mean) * (x - mean)));
-    // What the rounded mean left over, squared, is taken off again.
-    let rest = sum(values.iter().map(|x| x - mean));
-    squares - rest * rest / values.len() as f64
+    sum(values.iter().map(|x| (x - mean) * (x - mean)))
 }
 
 /// Experimental variance with n − 1 (GUM 4.2.2); 0 for fewer than two values.
@@ -27,7 +24,7 @@ pub fn normal_cdf(z: f64) -> f64 {
 }
 
 /// Probability that a normal quantity `x` with standard uncertainty `u` lies between two limits; a missing limit
-/// does not bound. Differences of far tails are taken on the side where they do not cancel.
+/// does not bound. 0 for limits that exclude each other.
 pub fn probability_between(low: Option<f64>, high: Option<f64>, x: f64, u: f64) -> f64 {
     let above_low = low.map_or(f64::INFINITY, |low| (x - low) / u);
     let under_high = high.map_or(f64::INFINITY, |high| (high - x) / u);

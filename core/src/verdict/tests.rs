@@ -1,11 +1,19 @@
+//! The verdict on parts of an invented bench.
+
+mod facts;
+mod invariants;
+mod lines;
+mod spoken;
+
 use super::*;
 use crate::sweep::cases as sweep_cases;
+use crate::sweep::numbers::six_places;
 use serde_json::Value;
 
 const PUBLIC: &str = include_str!("../../../tests/data/cases-public.jsonl");
 
 /// Where an answer differs from what is expected: numbers to 1e-6, codes and reasons as sets, nulls too.
-pub(crate) fn differences(path: &str, want: &Value, got: &Value, out: &mut Vec<String>) {
+fn differences(path: &str, want: &Value, got: &Value, out: &mut Vec<String>) {
     match (want, got) {
         (Value::Object(w), Value::Object(g)) => {
             for (key, value) in w {
@@ -62,4 +70,336 @@ fn the_public_cases_agree_in_every_field() {
     }
     assert_eq!(wrong, Vec::<String>::new());
     assert_eq!((verdicts, sweeps), (53, 9));
+}
+
+/// A conductor of group "a" with two touches at the same value, each of three samples.
+fn reads(ohms: f64) -> ConductorReadings {
+    touched(&[ohms, ohms])
+}
+
+/// A conductor of group "a" with one touch for each value.
+fn touched(ohms: &[f64]) -> ConductorReadings {
+    let touches = ohms.iter().map(|x| vec![Sample::Value(*x); 3]).collect();
+    ConductorReadings { group: Some("a".into()), touches, ..Default::default() }
+}
+
+/// A conductor that is over-range in two touches.
+fn open() -> ConductorReadings {
+    ConductorReadings { group: Some("a".into()), touches: vec![vec![Sample::OverRange; 3]; 2], ..Default::default() }
+}
+
+/// Zeroed leads, and nothing else known.
+fn part(conductors: Vec<ConductorReadings>) -> PartReadings {
+    PartReadings { conductors, leads: Leads { zeroed: true, ..Default::default() }, ..Default::default() }
+}
+
+fn part_of(ohms: &[f64]) -> PartReadings {
+    part(ohms.iter().map(|x| reads(*x)).collect())
+}
+
+fn undeclared(mut part: PartReadings) -> PartReadings {
+    part.conductors.iter_mut().for_each(|c| c.group = None);
+    part
+}
+
+fn judged(part: &PartReadings, step: f64) -> Verdict {
+    judge(part, &MeterSpec::handheld(step), &Rules::default())
+}
+
+fn states(verdict: &Verdict) -> Vec<ConductorState> {
+    verdict.conductors.iter().map(|c| c.state).collect()
+}
+
+fn doing(code: ActionCode, conductor: Option<usize>) -> NextAction {
+    NextAction { code, conductor }
+}
+
+use ConductorState::{Consistent, High, Low, Open, Undecided, Unstable};
+
+/// Common practice in the trade, no source: the odd one out of a coil is condemned, the even coil is not.
+#[test]
+fn the_fourth_of_four_is_condemned_and_five_alike_pass() {
+    let verdict = judged(&part_of(&[0.3, 0.4, 0.3, 12.0]), 0.1);
+    assert_eq!(verdict.set, SetVerdict::Fail);
+    assert_eq!(states(&verdict), [Consistent, Consistent, Consistent, High]);
+    assert_eq!(verdict.action, doing(ActionCode::Replace, Some(3)));
+
+    let verdict = judged(&part_of(&[0.3, 0.4, 0.3, 0.3, 0.3]), 0.1);
+    assert_eq!(verdict.set, SetVerdict::Pass);
+    assert!(!verdict.swept_steady);
+    assert_eq!(verdict.action, doing(ActionCode::Sweep, None));
+}
+
+#[test]
+fn swept_steady_throughout_there_is_nothing_left_to_do() {
+    let mut coil = part_of(&[0.31, 0.32, 0.31]);
+    coil.conductors.iter_mut().for_each(|c| c.sweep = Some(SweepVerdict::Steady));
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.swept_steady), (SetVerdict::Pass, true));
+    assert_eq!(verdict.action, doing(ActionCode::Done, None));
+    // A poor sweep is neither a fault nor a proof.
+    coil.conductors[1].sweep = Some(SweepVerdict::TooShort);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.swept_steady), (SetVerdict::Pass, false));
+    assert_eq!(verdict.action, doing(ActionCode::Sweep, None));
+}
+
+#[test]
+fn a_sweep_fault_condemns_what_reads_well_and_what_was_not_read_at_all() {
+    let mut coil = part(vec![reads(0.3), reads(0.3), reads(0.3), touched(&[])]);
+    coil.conductors[3].sweep = Some(SweepVerdict::Jump);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!(verdict.conductors[3].state, Unstable);
+    assert_eq!(verdict.conductors[3].codes, BTreeSet::from([Code::SweepFault]));
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Fail, doing(ActionCode::Replace, Some(3))));
+}
+
+#[test]
+fn once_open_asks_for_a_second_touch_and_twice_open_condemns() {
+    let mut coil = part(vec![reads(0.3), reads(0.3), reads(0.3), open()]);
+    assert_eq!(judged(&coil, 0.01).set, SetVerdict::Fail);
+    coil.conductors[3].touches.truncate(1);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Undecided, doing(ActionCode::TouchAgain, Some(3))));
+    assert_eq!(verdict.conductors[3].provisional, Some(Open));
+}
+
+#[test]
+fn one_over_range_sample_unsettles_a_touch_and_no_reading_is_no_touch() {
+    let mut coil = part_of(&[0.3, 0.3, 0.3]);
+    coil.conductors[2].touches[1][1] = Sample::OverRange;
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.conductors[2].state, verdict.conductors[2].touches), (Undecided, 2));
+    assert!(verdict.conductors[2].codes.contains(&Code::TouchesDisagree));
+
+    coil.conductors[2].touches = vec![vec![Sample::Value(f64::NAN)], vec![Sample::Value(f64::NEG_INFINITY)], vec![]];
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.conductors[2].state, verdict.conductors[2].touches), (Undecided, 0));
+    assert_eq!(verdict.action, doing(ActionCode::Measure, Some(2)));
+}
+
+/// Settling allows two digits, 0.10 ohm and 2 %: 0.02 + 0.10 + 0.0060 at 0.30 on a 0.01 display.
+#[test]
+fn a_touch_that_does_not_stand_still_is_no_value() {
+    let mut coil = part_of(&[0.3, 0.3, 0.3]);
+    coil.conductors[2].touches[0] = vec![Sample::Value(0.30), Sample::Value(0.30), Sample::Value(0.426)];
+    assert_eq!(judged(&coil, 0.01).conductors[2].state, Consistent);
+    coil.conductors[2].touches[0][2] = Sample::Value(0.427);
+    assert_eq!(judged(&coil, 0.01).conductors[2].state, Undecided);
+}
+
+#[test]
+fn three_agreeing_touches_outvote_one_and_a_steady_sweep_any_number() {
+    let mut coil = part(vec![reads(0.3), reads(0.3), reads(0.3), touched(&[0.3, 0.3, 0.3, 5.0])]);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.conductors[3].state, verdict.set), (Consistent, SetVerdict::Undecided));
+    assert_eq!(verdict.action, doing(ActionCode::Sweep, Some(3)));
+    coil.conductors[3] = touched(&[0.3, 0.3, 0.3, 5.0, 8.0]);
+    assert_eq!(judged(&coil, 0.01).conductors[3].state, Unstable);
+    coil.conductors[3].sweep = Some(SweepVerdict::Steady);
+    assert_eq!(judged(&coil, 0.01).conductors[3].state, Consistent);
+}
+
+#[test]
+fn touches_that_scatter_widen_the_uncertainty_of_all() {
+    let calm = judged(&part_of(&[0.3, 0.3, 0.3]), 0.01);
+    assert_eq!(calm.touch_u, 0.03, "what is usual, however calm");
+    let restless = part(vec![touched(&[0.25, 0.35]), touched(&[0.25, 0.35]), touched(&[0.25, 0.35])]);
+    // Three pairs, each with squares 2 x 0.05^2, three degrees of freedom: s^2 = 0.005.
+    assert_eq!(six_places(judged(&restless, 0.01).touch_u), 0.070_711);
+    let two_pairs = part(vec![touched(&[0.25, 0.35]), touched(&[0.25, 0.35]), touched(&[0.3])]);
+    assert_eq!(judged(&two_pairs, 0.01).touch_u, 0.03, "two degrees of freedom are too few to go by");
+}
+
+#[test]
+fn a_lead_reading_is_taken_off_and_its_drift_is_counted() {
+    let mut coil = part_of(&[0.51, 0.52, 0.50, 0.52]);
+    coil.leads = Leads { zeroed: false, zero: Some(0.18), zero_end: Some(0.24) };
+    let verdict = judged(&coil, 0.01);
+    assert_eq!(verdict.conductors[0].value.map(six_places), Some(0.33));
+    // u_i^2 = 0.01^2/12 + 0.03^2/2 + 0.06^2/3 = 0.001658333; u_ref^2 is a quarter of it.
+    assert_eq!(verdict.groups["a"].u_ref.map(six_places), Some(six_places((0.001_658_333_333_f64 / 4.0).sqrt())));
+    coil.leads.zeroed = true;
+    assert_eq!(judged(&coil, 0.01).conductors[0].value.map(six_places), Some(0.51), "zeroed: already off");
+}
+
+/// 0.3 ohm at 20 degrees is 0.3 x 1.0786 = 0.32358 at 40; u^2 = 0.02^2 + (0.00393 x 2 x 0.32358)^2.
+#[test]
+fn a_known_good_level_is_warmed_to_the_part() {
+    let mut coil = part_of(&[0.32, 0.33]);
+    coil.temperature = Some(40.0);
+    let known = KnownGoodLevel { value: 0.3, u: 0.02, t: Some(20.0), same_meter: true };
+    coil.known_good = Some(KnownGood::Everywhere(known));
+    let group = &judged(&coil, 0.01).groups["a"];
+    assert_eq!((group.kind, group.level), (GroupKind::KnownGood, Level::Verified));
+    assert_eq!(group.reference.map(six_places), Some(0.323_58));
+    assert_eq!(group.u_ref.map(six_places), Some(0.020_161));
+    // Another meter adds (0.008 x 0.32358 + 3 x 0.01)^2 / 3; an unknown temperature leaves 0.3 and 6 K.
+    coil.known_good = Some(KnownGood::Everywhere(KnownGoodLevel { same_meter: false, ..known }));
+    assert_eq!(judged(&coil, 0.01).groups["a"].u_ref.map(six_places), Some(0.027_577));
+    coil.known_good = Some(KnownGood::Everywhere(KnownGoodLevel { t: None, ..known }));
+    assert_eq!(judged(&coil, 0.01).groups["a"].reference.map(six_places), Some(0.3));
+}
+
+#[test]
+fn a_known_good_level_is_for_its_group_only() {
+    let mut coil = part_of(&[0.9, 0.9, 0.9, 0.9]);
+    coil.conductors[2].group = Some("b".into());
+    coil.conductors[3].group = Some("b".into());
+    let known = KnownGoodLevel { value: 0.3, u: 0.02, t: None, same_meter: true };
+    coil.known_good = Some(KnownGood::ByGroup(BTreeMap::from([("b".to_owned(), known)])));
+    let verdict = judged(&coil, 0.01);
+    assert_eq!(states(&verdict), [Consistent, Consistent, High, High]);
+    assert_eq!(verdict.conductors[0].basis, Some(Basis::Group));
+    assert_eq!(verdict.conductors[2].basis, Some(Basis::KnownGood));
+}
+
+#[test]
+fn the_old_part_teaches_what_the_candidate_should_read() {
+    let mut old = part_of(&[0.30, 0.32, 0.31, 4.0, 0.70]);
+    old.conductors[4].group = Some("b".into());
+    old.temperature = Some(20.0);
+    let known = known_good_from(&old, &MeterSpec::handheld(0.01), &Rules::default());
+    let KnownGood::ByGroup(levels) = &known else { panic!("{known:?}") };
+    assert_eq!(levels.keys().collect::<Vec<_>>(), ["a"], "one conductor alone teaches nothing");
+    assert_eq!(six_places(levels["a"].value), 0.31);
+    // u^2 = max(S^2 = 0.0001, 0.03^2 + 0.01^2/12 = 0.000908333) / 3.
+    assert_eq!(six_places(levels["a"].u), 0.017_401);
+    let mut candidate = part_of(&[0.9, 0.9, 0.9]);
+    candidate.known_good = Some(known);
+    assert_eq!(states(&judged(&candidate, 0.01)), [High, High, High], "alike, but not like the old one");
+
+    old.leads = Leads::default();
+    let KnownGood::ByGroup(levels) = known_good_from(&old, &MeterSpec::handheld(0.01), &Rules::default()) else {
+        panic!()
+    };
+    assert_eq!(six_places(levels["a"].value), 0.11, "leads nobody zeroed are taken off as guessed");
+}
+
+#[test]
+fn of_equally_many_the_lower_level_is_sound_when_no_bar_and_no_width_explains_it() {
+    let verdict = judged(&part_of(&[0.3, 0.3, 3.0, 3.0]), 0.01);
+    assert_eq!(states(&verdict), [Consistent, Consistent, High, High]);
+    assert_eq!(verdict.groups["a"].lower, [0, 1]);
+    // The same undeclared: 0.1 is a width that occurs.
+    let verdict = judged(&undeclared(part_of(&[0.3, 0.3, 3.0, 3.0])), 0.01);
+    assert_eq!(states(&verdict), [Undecided; 4]);
+    assert_eq!(verdict.action, doing(ActionCode::SetGroups, Some(0)));
+}
+
+#[test]
+fn a_smaller_upper_level_is_ambiguous_only_where_nobody_said_who_belongs_together() {
+    let mixed = part_of(&[0.3, 0.3, 0.3, 1.4, 1.4]);
+    let verdict = judged(&mixed, 0.01);
+    assert_eq!(states(&verdict), [Consistent, Consistent, Consistent, High, High]);
+    let verdict = judged(&undeclared(mixed), 0.01);
+    assert_eq!((verdict.set, verdict.groups[""].kind), (SetVerdict::Undecided, GroupKind::Ambiguous));
+    assert_eq!(verdict.groups[""].members, [0, 1, 2]);
+    // Below 0.09 no width explains it.
+    let verdict = judged(&undeclared(part_of(&[0.1, 0.1, 0.1, 1.4, 1.4])), 0.01);
+    assert_eq!(verdict.set, SetVerdict::Fail);
+}
+
+#[test]
+fn a_bridged_pair_asks_for_the_bars_and_a_dead_short_for_its_neighbour() {
+    let mut coil = part_of(&[0.72, 1.38, 1.40, 1.37]);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.conductors[0].state, verdict.set), (Low, SetVerdict::Undecided));
+    assert_eq!(verdict.action, doing(ActionCode::OpenBars, Some(0)));
+    coil.bars_open = Some(true);
+    let verdict = judged(&coil, 0.01);
+    assert!(verdict.conductors[0].codes.contains(&Code::Shorted));
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Fail, doing(ActionCode::CheckIsolation, Some(0))));
+    // Of two shorted ones in two groups the lowest is named.
+    let mut two = part_of(&[0.05, 1.38, 1.40, 0.02, 1.37, 1.38]);
+    two.conductors[3..].iter_mut().for_each(|c| c.group = Some("b".into()));
+    assert_eq!(judged(&two, 0.01).action, doing(ActionCode::CheckIsolation, Some(3)));
+}
+
+#[test]
+fn below_zero_nothing_low_condemns_before_the_zero_is_right() {
+    let verdict = judged(&part_of(&[-0.30, 0.35, 0.34, 0.35]), 0.01);
+    assert_eq!(verdict.conductors[0].state, Low);
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Undecided, doing(ActionCode::ZeroLeads, None)));
+    // What is high or open stays bad, but the zero comes first all the same.
+    let verdict = judged(&part_of(&[-0.30, 0.35, 0.34, 9.0]), 0.01);
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Fail, doing(ActionCode::ZeroLeads, None)));
+}
+
+/// Own limit of 1.00 ohm at 20 degrees, part at unknown temperature: 6 K of 0.00393 on 0.95.
+#[test]
+fn a_limit_with_a_temperature_counts_that_the_part_has_none() {
+    let mut coil = part_of(&[0.95]);
+    coil.conductors[0].limit = Some(Limit { high: Some(1.0), low: None, t: Some(20.0) });
+    let limit = judged(&coil, 0.01).conductors[0].limit.unwrap();
+    // u^2 = 0.000458333 + 0.0001/12 + (0.008 x 0.95 + 0.03)^2/3 + (0.00393 x 6 x 0.95)^2
+    assert_eq!((limit.high, six_places(limit.u)), (Some(1.0), 0.037_944));
+    assert_eq!(limit.result, LimitResult::Undecided);
+    coil.temperature = Some(45.0);
+    assert_eq!(judged(&coil, 0.01).conductors[0].limit.unwrap().high.map(six_places), Some(1.098_25));
+}
+
+#[test]
+fn a_ceiling_is_for_conductors_without_a_high_limit_of_their_own() {
+    let mut coil = part_of(&[1.5, 1.5, 1.5]);
+    coil.ceiling = Some(1.0);
+    coil.conductors[1].limit = Some(Limit { high: Some(2.0), ..Default::default() });
+    coil.conductors[2].limit = Some(Limit { low: Some(0.1), ..Default::default() });
+    assert_eq!(states(&judged(&coil, 0.01)), [High, Consistent, High]);
+}
+
+/// A lowest allowed value says nothing about how high a conductor may be.
+#[test]
+fn a_low_limit_alone_does_not_acquit_a_high_conductor() {
+    let mut coil = part_of(&[0.3, 0.3, 0.3, 12.0]);
+    let low = Some(Limit { low: Some(0.1), ..Default::default() });
+    coil.conductors.iter_mut().for_each(|c| c.limit = low);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!(states(&verdict), [Consistent, Consistent, Consistent, High]);
+    assert_eq!(verdict.groups["a"].level, Level::Unverified);
+    // And an own minimum that is not kept condemns.
+    coil.conductors[3] = reads(0.02);
+    coil.conductors[3].limit = low;
+    assert_eq!(judged(&coil, 0.01).conductors[3].state, Low);
+}
+
+#[test]
+fn limits_on_some_conductors_leave_the_level_of_the_group_unverified() {
+    let mut coil = part_of(&[3.0, 3.0, 3.0]);
+    coil.conductors[0].limit = Some(Limit { high: Some(5.0), ..Default::default() });
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.groups["a"].level), (SetVerdict::Undecided, Level::Implausible));
+    assert_eq!(verdict.action, doing(ActionCode::EnterLimit, None));
+    coil.ceiling = Some(5.0);
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.groups["a"].level), (SetVerdict::Pass, Level::Verified));
+}
+
+#[test]
+fn a_tolerance_of_its_own_replaces_the_usual_one() {
+    let mut coil = part_of(&[0.3, 0.3, 0.3, 0.6]);
+    coil.tolerance = Some(Tolerance { abs: 0.5, rel: 0.0 });
+    assert_eq!(judged(&coil, 0.01).set, SetVerdict::Pass);
+    coil.tolerance = None;
+    assert_eq!(judged(&coil, 0.01).set, SetVerdict::Fail);
+}
+
+#[test]
+fn an_undecided_part_is_never_done() {
+    // The known-good level is so uncertain that even a conductor just below it is not proven.
+    let mut coil = part_of(&[0.29, 0.29]);
+    coil.conductors.iter_mut().for_each(|c| c.sweep = Some(SweepVerdict::Steady));
+    let known = KnownGoodLevel { value: 0.3, u: 0.2, t: None, same_meter: true };
+    coil.known_good = Some(KnownGood::Everywhere(known));
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.swept_steady), (SetVerdict::Undecided, true));
+    assert_eq!(verdict.action, doing(ActionCode::EnterLimit, Some(0)));
+}
+
+#[test]
+fn a_meter_that_cannot_be_decides_nothing() {
+    for step in [0.0, -0.1, f64::NAN, f64::INFINITY] {
+        let verdict = judged(&part_of(&[0.3, 0.3, 0.3]), step);
+        assert_eq!(verdict.set, SetVerdict::Undecided, "step {step}");
+    }
 }

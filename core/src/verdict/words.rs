@@ -43,12 +43,28 @@ pub fn headline(verdict: &Verdict, name_of: &dyn Fn(usize) -> String, language: 
             }
         }
         SetVerdict::Undecided => language.pick("Not decided yet.", "Noch nicht entschieden.").to_owned(),
-        SetVerdict::Pass if verdict.swept_steady => {
-            language.pick("Alike at rest and turning.", "Gleich in Ruhe und beim Drehen.").to_owned()
+        SetVerdict::Pass => {
+            let (en, de) = words_of_a_pass(verdict.swept_steady, verdict.reasons.contains(&Code::DiffersFromGroup));
+            language.pick(en, de).to_owned()
         }
-        SetVerdict::Pass => language
-            .pick("Alike at rest. Not yet proved turning.", "Gleich in Ruhe. Beim Drehen noch nicht nachgewiesen.")
-            .to_owned(),
+    }
+}
+
+/// A pass says what was shown, no more. Conductors that keep their limits but differ from each other are not "alike".
+fn words_of_a_pass(swept_steady: bool, differs: bool) -> (&'static str, &'static str) {
+    match (swept_steady, differs) {
+        (false, false) => {
+            ("Alike at rest. Not yet proved turning.", "Gleich in Ruhe. Beim Drehen noch nicht nachgewiesen.")
+        }
+        (true, false) => ("Alike at rest and turning.", "Gleich in Ruhe und beim Drehen."),
+        (false, true) => (
+            "Within the limits at rest, but not alike. Not yet proved turning.",
+            "In Ruhe innerhalb der Grenzwerte, aber nicht gleich. Beim Drehen noch nicht nachgewiesen.",
+        ),
+        (true, true) => (
+            "Within the limits at rest and steady turning, but not alike.",
+            "In Ruhe innerhalb der Grenzwerte und beim Drehen ruhig, aber nicht gleich.",
+        ),
     }
 }
 
@@ -115,6 +131,12 @@ fn undecided_sentence(conductor: &ConductorVerdict, name: &str, language: Langua
         Some(ConductorState::Open) => language.pick("read open", "war unterbrochen"),
         Some(ConductorState::High) => language.pick("read too high", "war zu hoch"),
         Some(ConductorState::Low) => language.pick("read too low", "war zu niedrig"),
+        _ if conductor.codes.is_empty() => {
+            return language.pick(
+                format!("{name} is not decided: the measurement is less certain than the tolerance is wide."),
+                format!("{name} ist nicht entschieden: die Messung ist unsicherer, als die Toleranz weit ist."),
+            );
+        }
         _ => return language.pick(format!("{name} is not decided."), format!("{name} ist nicht entschieden.")),
     };
     language.pick(
