@@ -8,5 +8,11 @@ export default defineConfig(({ mode }) => ({
   // Under test the browser build of Svelte is wanted, not the one for servers.
   resolve: mode === 'test' ? { conditions: ['browser'] } : {},
   build: { target: 'es2022', rollupOptions: { input: { app: 'index.html' } } },
-  test: { environment: 'jsdom', include: ['tests/**/*.test.ts', 'src/**/*.test.ts'], setupFiles: ['tests/setup.ts'] },
+  test: {
+    environment: 'jsdom',
+    include: ['tests/**/*.test.ts', 'src/**/*.test.ts'],
+    setupFiles: ['tests/setup.ts'],
+    // A test reads the colours from the style sheet itself.
+    css: true,
+  },
 }));
