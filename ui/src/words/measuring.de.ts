@@ -54,7 +54,7 @@ export const measuringDe: typeof measuringEn = {
   },
   conditions: 'Messleitungen, Kurzschlussbügel, Werkbank',
   keys: {
-    count: (taken: number, wanted: number) => `${taken} von ${wanted} Berührungen genommen`,
+    count: (taken: number, wanted: number) => `${taken} von ${wanted} Berührungen`,
     byItself: 'Jede wird von selbst genommen, sobald sie still steht.',
     asItIs: (text: string) => `${text} nehmen, wie es ist`,
     overRange: 'Klemmen sitzen: über Bereich nehmen',

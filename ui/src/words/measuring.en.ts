@@ -52,7 +52,7 @@ export const measuringEn = {
   },
   conditions: 'Leads, shorting bars, bench',
   keys: {
-    count: (taken: number, wanted: number) => `${taken} of ${wanted} touches taken`,
+    count: (taken: number, wanted: number) => `${taken} of ${wanted} touches`,
     byItself: 'Each is taken by itself once it stands still.',
     asItIs: (text: string) => `Take ${text} as it is`,
     overRange: 'Clips are on: take over-range',
