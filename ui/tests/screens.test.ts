@@ -191,6 +191,43 @@ describe('nothing old is shown as live', () => {
   });
 });
 
+describe('a signal', () => {
+  it('frames the screen and shakes the phone, each in its own way', async () => {
+    const shaken: unknown[] = [];
+    Object.defineProperty(navigator, 'vibrate', { configurable: true, value: (beats: unknown) => shaken.push(beats) });
+    const { backend, container } = shown('measure');
+    for (const signal of ['taken', 'unsteady', 'stop'] as const) {
+      backend.signal(signal);
+      await waitFor(() => expect(container.parentElement?.querySelector(`.flash.${signal}`)).toBeTruthy());
+    }
+    expect(shaken).toHaveLength(3);
+    expect(new Set(shaken.map(String)).size).toBe(3);
+  });
+
+  it('keeps silent when tones are off', async () => {
+    const started: string[] = [];
+    class Quiet {
+      state = 'running';
+      currentTime = 0;
+      createOscillator = () => ({ frequency: {}, connect: (to: object) => to, start: () => started.push('start'), stop() {} });
+      createGain = () => ({
+        gain: { setValueAtTime() {}, linearRampToValueAtTime() {} },
+        connect: (to: object) => to,
+      });
+    }
+    vi.stubGlobal('AudioContext', Quiet);
+    const { backend } = shown('measure');
+    await fireEvent.pointerDown(window);
+    backend.signal('taken');
+    expect(started).toHaveLength(2);
+    await fireEvent.click(screen.getByRole('button', { name: 'Tones are on' }));
+    backend.signal('taken');
+    expect(started).toHaveLength(2);
+    await fireEvent.click(screen.getByRole('button', { name: 'Tones are off' }));
+    vi.unstubAllGlobals();
+  });
+});
+
 describe('the part', () => {
   it('is picked from those described before', async () => {
     const { backend } = shown('part');

@@ -40,9 +40,9 @@ export function wake() {
   if (audio.state === 'suspended') void audio.resume();
 }
 
-/** Sounds and shakes. Silent where the device cannot. */
-export function sound(signal: Signal) {
-  if (audio && audio.state === 'running') for (const note of patterns[signal]) play(audio, note);
+/** Shakes, and sounds if it may. Silent where the device cannot. */
+export function give(signal: Signal, aloud: boolean) {
+  if (aloud && audio && audio.state === 'running') for (const note of patterns[signal]) play(audio, note);
   if ('vibrate' in navigator) navigator.vibrate(shaking(signal));
 }
 

@@ -131,6 +131,7 @@ export const de: Words = {
     conductorName: 'Name',
     group: 'Gruppe',
     groupHint: 'Leiter einer Gruppe sollten gleich anzeigen. Leer: nicht bekannt.',
+    onConnector: 'Stecker',
     from: 'Von',
     to: 'Nach',
     cavity: 'Kammer',

@@ -123,6 +123,7 @@ export const en = {
     conductorName: 'Name',
     group: 'Group',
     groupHint: 'Conductors of one group should read alike. Empty: not known.',
+    onConnector: 'Connector',
     from: 'From',
     to: 'To',
     cavity: 'Cavity',
