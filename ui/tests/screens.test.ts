@@ -125,7 +125,7 @@ describe('the meter', () => {
     const { backend } = shown('asked');
     await fireEvent.input(screen.getByLabelText(/^Its name/), { target: { value: 'bench meter 2' } });
     await fireEvent.input(screen.getByLabelText(/% of the reading/), { target: { value: '0,8' } });
-    await fireEvent.click(screen.getByRole('button', { name: 'Note these values' }));
+    await fireEvent.click(screen.getByRole('button', { name: 'Use this meter' }));
     const spec = { label: 'bench meter 2', step: '0.001', accuracy_percent: '0,8', accuracy_counts: '', top: '600' };
     expect(wishes(backend)).toEqual([{ wish: 'describe-meter', spec }]);
   });
@@ -139,6 +139,21 @@ describe('the meter', () => {
     expect((screen.getByLabelText(/^Its name/) as HTMLInputElement).value).toBe('ben');
   });
 
+  it('that tells all itself is still taken by a person, who sees its number first', async () => {
+    const { backend } = shown('complete');
+    const spec = card('complete').meter.spec;
+    await fireEvent.click(screen.getByRole('button', { name: 'Use this meter' }));
+    expect(wishes(backend)).toEqual([{ wish: 'describe-meter', spec }]);
+  });
+
+  it('that is not the one of the job is said to be another, at every step', async () => {
+    const { backend } = shown('caution');
+    expect(screen.queryByText(/Not yet taken for this job/)).toBeNull();
+    const next = card('caution');
+    backend.show({ ...next, meter: { ...next.meter, in_use: false } });
+    expect(await screen.findByText(/Not yet taken for this job/)).toBeTruthy();
+  });
+
   it('found while searching is named, with its signal in words', async () => {
     const { backend } = shown('search');
     expect(screen.getByRole('button', { name: /DM-41.*strong signal/ })).toBeTruthy();
@@ -150,9 +165,9 @@ describe('the meter', () => {
   it('can be looked at during another step, and the step is found again', async () => {
     shown('caution');
     await fireEvent.click(screen.getByRole('button', { name: 'Open the meter' }));
-    expect(screen.getByRole('heading', { level: 2 }).textContent).toBe('Meter');
+    expect(screen.getByRole('heading', { level: 2 }).textContent).toBe('The meter');
     await fireEvent.click(screen.getByRole('button', { name: 'Back to the open step' }));
-    expect(screen.getByRole('heading', { level: 2 }).textContent).toBe('Before measuring');
+    expect(screen.getByRole('heading', { level: 2 }).textContent).toBe('Before the clips go on');
   });
 });
 

@@ -97,7 +97,7 @@ describe('verdict', () => {
   });
 
   test('a kind this page does not know is not shown as a pass', () => {
-    const { container } = show(fixtures.atRest, { kind: 'passed' });
+    const { container } = show(fixtures.atRest, { kind: 'passed' as 'pass' });
     expect(container.querySelector('.headline.pass')).toBeNull();
     expect(container.querySelector('.kind')?.textContent).not.toContain('Alike');
   });

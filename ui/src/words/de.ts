@@ -11,11 +11,11 @@ export const de: Words = {
     },
     neverSent: {
       words: 'Das Programm antwortet nicht, es wurde also nichts ausgeführt.',
-      remedy: 'Was Sie getippt haben, steht noch da. Drücken Sie erneut, wenn die Zeile oben wieder da ist.',
+      remedy: 'Was du getippt hast, steht noch da. Drück noch einmal, wenn die Zeile oben wieder da ist.',
     },
     unanswered: {
       words: 'Es kam keine Antwort. Ob es ausgeführt wurde, ist nicht bekannt.',
-      remedy: 'Sehen Sie nach, was die Karte zeigt, wenn das Programm wieder da ist. Drücken Sie erst dann erneut.',
+      remedy: 'Sieh nach, was die Karte zeigt, wenn das Programm wieder da ist. Drück erst dann noch einmal.',
     },
   },
   top: {
@@ -34,7 +34,7 @@ export const de: Words = {
     newJob: 'Neuer Auftrag',
     none: 'Noch kein Auftrag.',
     tryIt:
-      'Kein Kabelbaum zur Hand? Üben Sie an einer Übungsspule mit dem Übungsmessgerät. Einer ihrer Leiter ist schlecht.',
+      'Kein Kabelbaum zur Hand? Üb an einer Übungsspule mit dem Übungsmessgerät. Einer ihrer Leiter ist schlecht.',
     practice: 'Übungsauftrag beginnen',
     practiceOrder: 'Übung',
     nothingFound: 'Kein Auftrag passt zu diesen Wörtern.',
@@ -73,7 +73,7 @@ export const de: Words = {
     title: 'Messgerät',
     look: 'Messgeräte suchen',
     stop: 'Suche beenden',
-    looking: 'Schalten Sie das Gerät ein und halten Sie es nahe. Jedes, das antwortet, kommt in diese Liste.',
+    looking: 'Schalte das Gerät ein und halte es nahe. Jedes, das antwortet, kommt in diese Liste.',
     found: 'Bisher gefunden',
     noneFound: 'Noch keines gefunden.',
     unnamed: 'Messgerät ohne Namen',
@@ -82,8 +82,8 @@ export const de: Words = {
     connect: 'Verbinden',
     inUse: 'in Gebrauch',
     letGo: 'Dieses Messgerät freigeben',
-    shows: 'Zeigt Ihr Messgerät das gerade?',
-    showsHint: 'Halten Sie die Messleitungen aneinander: die Zahl hier muss der am Gerät folgen.',
+    shows: 'Zeigt dein Messgerät das gerade?',
+    showsHint: 'Halte die Messleitungen aneinander: die Zahl hier muss der am Gerät folgen.',
     nothing: 'Nichts Aktuelles.',
     typed: 'Zu diesem Messgerät',
     typedHint: 'Das Gerät sagt dies nicht selbst. Es steht im Handbuch unter Widerstand.',
@@ -96,6 +96,8 @@ export const de: Words = {
     top: 'Höchster Wert, den es in diesem Bereich zeigt, in Ω',
     missing: 'fehlt noch',
     note: 'Diese Werte eintragen',
+    use: 'Dieses Messgerät nehmen',
+    notOfJob: 'Noch nicht für diesen Auftrag genommen.',
     change: 'Diese Werte ändern',
   },
   conditions: {

@@ -88,6 +88,8 @@ export const en = {
     top: 'Highest value it can show in this range, in Ω',
     missing: 'still missing',
     note: 'Note these values',
+    use: 'Use this meter',
+    notOfJob: 'Not yet taken for this job.',
     change: 'Change these values',
   },
   conditions: {
