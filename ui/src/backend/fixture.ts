@@ -1,0 +1,69 @@
+import { get, writable, type Readable } from 'svelte/store';
+import { coil } from '../fixtures/coil';
+import { cards, jobs } from '../fixtures/cards';
+import type { Ask } from '../generated/Ask';
+import type { JobLine } from '../generated/JobLine';
+import type { Pushed } from '../generated/Pushed';
+import type { Reply } from '../generated/Reply';
+import type { Signal } from '../generated/Signal';
+import type { View } from '../generated/View';
+import { Unanswered, type Backend, type Link } from './backend';
+
+/** A program that is played: for tests, and for looking at a screen in development. Never built for use. */
+export class FixtureBackend implements Backend {
+  readonly link: Readable<Link>;
+  /** Everything that was asked, oldest first. */
+  readonly asked: Ask[] = [];
+  /** What the next asks are answered, oldest first; when it is empty, all goes well. */
+  readonly answers: Reply[] = [];
+  readonly setLink: (link: Link) => void;
+  jobs: JobLine[] = [];
+  #view: View;
+  #listeners = new Set<(pushed: Pushed) => void>();
+
+  constructor(view: View, link: Link = 'up') {
+    const store = writable<Link>(link);
+    this.link = store;
+    this.setLink = store.set;
+    this.#view = view;
+  }
+
+  ask(ask: Ask): Promise<Reply> {
+    this.asked.push(ask);
+    if (get(this.link) === 'down') return Promise.reject(new Unanswered('never-sent'));
+    return Promise.resolve(this.answers.shift() ?? this.#answer(ask));
+  }
+
+  watch(listener: (pushed: Pushed) => void): () => void {
+    this.#listeners.add(listener);
+    listener({ pushed: 'view', view: this.#view });
+    return () => this.#listeners.delete(listener);
+  }
+
+  show(view: View) {
+    this.#view = view;
+    for (const listener of this.#listeners) listener({ pushed: 'view', view });
+  }
+
+  signal(signal: Signal) {
+    for (const listener of this.#listeners) listener({ pushed: 'signal', signal });
+  }
+
+  #answer(ask: Ask): Reply {
+    if (ask.ask === 'check-part') return { reply: 'checked', faces: coil(null).faces, problems: [] };
+    if (ask.ask === 'do') return { reply: 'done' };
+    const wanted = ask.search.toLowerCase().split(/\s+/);
+    const text = (line: JobLine) => `${line.order} ${line.vehicle} ${line.customer}`.toLowerCase();
+    const found = this.jobs.filter((line) => wanted.every((word) => text(line).includes(word)));
+    return { reply: 'jobs', lines: found.slice(ask.skip, ask.skip + ask.limit), total: found.length };
+  }
+}
+
+/** The bench of that name. `language`, `empty` and `down` in the page's address vary it. */
+export function fixture(name: string, asked: URLSearchParams): Backend {
+  const language = asked.get('language') === 'de' ? 'de' : 'en';
+  const all = cards(language);
+  const backend = new FixtureBackend(all[name] ?? (all['home'] as View), asked.has('down') ? 'down' : 'up');
+  if (!asked.has('empty')) backend.jobs = jobs(language);
+  return backend;
+}

@@ -1,0 +1,142 @@
+import { fireEvent, render, screen, within } from '@testing-library/svelte';
+import { beforeEach, describe, expect, test } from 'vitest';
+import { coil } from '../src/fixtures/coil';
+import { alike, everyMark, farOff, oneTouch } from '../src/fixtures/ladders';
+import type { Mark as MarkKind } from '../src/generated/Mark';
+import ConnectorFace from '../src/picture/ConnectorFace.svelte';
+import Ladder from '../src/picture/Ladder.svelte';
+import Mark from '../src/picture/Mark.svelte';
+import { speech } from '../src/words/speech.svelte';
+
+const kinds: MarkKind[] = ['consistent', 'high', 'low', 'open', 'unstable', 'undecided', 'not-measured'];
+const faceOf = (index: number) => {
+  const face = coil(5).faces[index];
+  if (!face) throw new Error(`no face ${index}`);
+  return face;
+};
+const rail = (container: HTMLElement, name: string): HTMLElement => {
+  const found = container.querySelector<HTMLElement>(`[data-rung="${name}"]`);
+  if (!found) throw new Error(`no rung ${name}`);
+  return found;
+};
+
+beforeEach(() => {
+  speech.language = 'en';
+});
+
+describe('marks', () => {
+  test.each(['en', 'de'] as const)('each kind has its own shape and its own word, in %s', (language) => {
+    speech.language = language;
+    const drawn = kinds.map((kind) => {
+      const { container, unmount } = render(Mark, { kind });
+      const seen = { shape: container.querySelector('svg')?.innerHTML, word: container.textContent?.trim() };
+      unmount();
+      return seen;
+    });
+    expect(new Set(drawn.map(({ shape }) => shape)).size).toBe(kinds.length);
+    expect(new Set(drawn.map(({ word }) => word)).size).toBe(kinds.length);
+    expect(drawn.every(({ word }) => word !== undefined && word.length > 2)).toBe(true);
+  });
+
+  test('says the word of the view rather than its own', () => {
+    render(Mark, { kind: 'high', word: 'above the others' });
+    expect(screen.getByText('above the others')).toBeTruthy();
+    expect(screen.queryByText('high')).toBeNull();
+  });
+});
+
+describe('ladder', () => {
+  test('stands for its sentence, and the sentence is to be seen too', () => {
+    render(Ladder, { ladder: farOff });
+    expect(screen.getByRole('img', { name: farOff.sentence })).toBeTruthy();
+    expect(document.querySelector('figcaption')?.textContent).toContain(farOff.sentence);
+  });
+
+  test('places values, bars, touches and band at the thousandths of the view', () => {
+    const { container } = render(Ladder, { ladder: farOff });
+    const fourth = farOff.rungs[3];
+    const band = farOff.band;
+    if (!fourth?.bar || fourth.at === null || !band) throw new Error('the fixture lost its fourth rung');
+    const drawn = rail(container, '4');
+    expect(drawn.querySelector<HTMLElement>('.value')?.style.insetInlineStart).toBe(`${fourth.at / 10}%`);
+    expect(drawn.querySelector('.bar')?.getAttribute('x1')).toBe(`${fourth.bar[0] / 10}%`);
+    expect(drawn.querySelector('.bar')?.getAttribute('x2')).toBe(`${fourth.bar[1] / 10}%`);
+    const feet = [...drawn.querySelectorAll('.foot')].map((foot) => foot.getAttribute('x'));
+    expect(feet).toEqual(fourth.touches.map((at) => `${at / 10}%`));
+    const shade = container.querySelector('[data-band]');
+    expect(shade?.getAttribute('x')).toBe(`${band.from / 10}%`);
+    expect(shade?.getAttribute('width')).toBe(`${(band.to - band.from) / 10}%`);
+    expect(container.querySelector('.reference')?.getAttribute('x1')).toBe(`${band.reference / 10}%`);
+  });
+
+  test('draws no band while there is no reference', () => {
+    const { container } = render(Ladder, { ladder: { ...farOff, band: null } });
+    expect(container.querySelector('[data-band]')).toBeNull();
+    expect(container.textContent).not.toContain('Counts as alike');
+  });
+
+  test('an open conductor stands beyond the break and nowhere on the axis', () => {
+    const { container } = render(Ladder, { ladder: everyMark });
+    expect(rail(container, '4').querySelector('.value')).toBeNull();
+    expect(container.querySelectorAll('.beyond .break')).toHaveLength(1);
+    expect(container.querySelectorAll('.beyond [data-mark="open"]')).toHaveLength(1);
+  });
+
+  test('a conductor that was not measured has a stub, no mark and no bar', () => {
+    const { container } = render(Ladder, { ladder: everyMark });
+    const seventh = rail(container, '7');
+    expect(seventh.querySelector('.stub')).not.toBeNull();
+    expect(seventh.querySelector('.wire, .value, .bar, .foot')).toBeNull();
+    expect(rail(container, '1').querySelector('.stub')).toBeNull();
+  });
+
+  test('its table says value, difference and word of every conductor', () => {
+    render(Ladder, { ladder: farOff });
+    const rows = screen.getAllByRole('row', { hidden: true }).slice(1);
+    expect(rows).toHaveLength(8);
+    expect(rows[3]?.textContent).toMatch(/4.*12\.00 Ω.*\+11\.65 ± 0\.15 Ω.*high/s);
+  });
+
+  test('the old part lies behind on the same axis', () => {
+    const { container } = render(Ladder, { ladder: oneTouch, behind: alike });
+    expect(rail(container, '4').querySelector('.old')?.getAttribute('cx')).toBe(`${(alike.rungs[3]?.at ?? 0) / 10}%`);
+    expect(container.textContent).toContain('old 0.351 Ω');
+  });
+
+  test('an old part on another axis is told and not drawn', () => {
+    const { container } = render(Ladder, { ladder: oneTouch, behind: farOff });
+    expect(container.querySelector('.old')).toBeNull();
+    expect(container.textContent).toContain(farOff.sentence);
+  });
+});
+
+describe('connector face', () => {
+  test('names the cavity to clip and those where no clip may go', () => {
+    const { container } = render(ConnectorFace, { face: faceOf(0) });
+    const picture = screen.getByRole('img');
+    expect(picture.getAttribute('aria-label')).toContain('Clip on A6');
+    expect(screen.getByText('No clip on A9, A10')).toBeTruthy();
+    expect([...container.querySelectorAll('[data-state="clip"]')].map((one) => one.getAttribute('data-cavity'))).toEqual(['6']);
+    expect(container.querySelectorAll('.never .cross')).toHaveLength(2);
+    expect(container.querySelectorAll('.cross')).toHaveLength(2);
+  });
+
+  test('the wire side is the mirror image the view gives', async () => {
+    const { container } = render(ConnectorFace, { face: faceOf(0) });
+    const left = () => container.querySelector('[data-cavity="6"]')?.getAttribute('transform');
+    expect(left()).toBe('translate(0 40)');
+    const sides = within(screen.getByRole('group'));
+    await fireEvent.click(sides.getByRole('button', { name: 'Wire side' }));
+    expect(left()).toBe('translate(160 40)');
+    expect(sides.getByRole('button', { name: 'Wire side' }).getAttribute('aria-pressed')).toBe('true');
+    expect(sides.getByRole('button', { name: 'Mating side' }).getAttribute('aria-pressed')).toBe('false');
+    expect(screen.getByRole('img').getAttribute('aria-label')).toContain('Wire side');
+  });
+
+  test('speaks German', () => {
+    speech.language = 'de';
+    render(ConnectorFace, { face: faceOf(1) });
+    expect(screen.getByText('Keine Klemme an B9, B10')).toBeTruthy();
+    expect(screen.getByRole('button', { name: 'Kabelseite' })).toBeTruthy();
+  });
+});
