@@ -125,8 +125,13 @@ fn difference_words(judged: &JudgedConductor) -> String {
     let u = expanded.millionths().max(1);
     let digits = u.ilog10();
     let places = u8::try_from(7u32.saturating_sub(digits).min(6)).unwrap_or(6);
-    let plus = if deviation.millionths() >= 0 { "+" } else { "−" };
-    let size = rounded(deviation, places).to_string();
+    let size = rounded(deviation, places);
+    let plus = match size.digits().signum() {
+        1 => "+",
+        -1 => "−",
+        _ => "",
+    };
+    let size = size.to_string();
     format!("{plus}{} ± {} {}", size.trim_start_matches('-'), rounded(expanded, places), Unit::Ohm.sign())
 }
 
