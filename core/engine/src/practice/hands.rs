@@ -136,7 +136,7 @@ impl Hands {
                 Vec::new()
             }
             PracticeWish::Rest => {
-                let mut acts = self.to_centre();
+                let mut acts = self.turn_back();
                 acts.extend(self.by_key(now, None));
                 acts
             }
@@ -219,10 +219,10 @@ impl Hands {
     }
 
     fn end_sweep(&mut self) -> Vec<Act> {
-        if matches!(self.ask, Ask::Sweep(..)) { self.to_centre() } else { Vec::new() }
+        if matches!(self.ask, Ask::Sweep(..)) { self.turn_back() } else { Vec::new() }
     }
 
-    fn to_centre(&mut self) -> Vec<Act> {
+    fn turn_back(&mut self) -> Vec<Act> {
         self.turn = None;
         let moved = self.goal != 0;
         self.goal = 0;

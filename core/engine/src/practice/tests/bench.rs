@@ -53,6 +53,27 @@ fn a_sound_contact_settles_to_its_model_and_gives_exactly_one_touch() {
 }
 
 #[test]
+fn a_fresh_contact_reads_too_high_and_is_steady_after_half_a_second() {
+    let meter = MeterModel { places: 3, noise_ohm: 0.0, ..MeterModel::default() };
+    let mut watched = Watched::new(first_practice(), meter, 21);
+    let mut highest = 0.0f64;
+    for _ in 0..10 {
+        watched.clip(0);
+        watched.readings.clear();
+        watched.wait(2_500);
+        // The reading during which the clips went on is partly open.
+        let ohms: Vec<f64> = watched.values().into_iter().filter(|ohm| *ohm < 5.0).collect();
+        let settled = *ohms.last().unwrap();
+        assert!(ohms[0] - settled < 0.16, "{ohms:?}");
+        assert!(ohms[5..].iter().all(|ohm| (ohm - settled).abs() < 0.009), "{ohms:?}");
+        highest = highest.max(ohms[0] - settled);
+        watched.bench.lift();
+        watched.wait(1_000);
+    }
+    assert!(highest > 0.02, "{highest}");
+}
+
+#[test]
 fn contacts_differ_from_touch_to_touch() {
     let mut watched = Watched::new(first_practice(), MeterModel { places: 3, ..MeterModel::default() }, 5);
     let mut seen = Vec::new();
@@ -161,6 +182,13 @@ fn an_auto_ranging_meter_loses_places_above_its_counts() {
     assert_eq!(touches[0].places, 2);
     watched.clip(0);
     assert_eq!(watched.wait(5_000)[0].places, 3);
+    for auto_range in [false, true] {
+        let meter = MeterModel { encoding: Encoding::StatusInteger, auto_range, ..MeterModel::default() };
+        let mut watched = Watched::new(first_practice(), meter, 2);
+        watched.wait(1_000);
+        assert!(watched.readings.iter().all(|r| r.flags.auto_range == auto_range));
+        assert_eq!(watched.readings.len(), 9);
+    }
 }
 
 #[test]
