@@ -10,7 +10,7 @@ pub use listener::Listener;
 use crate::clock;
 use crate::links::practice::{self, Ports, PracticeSetting};
 use crate::links::{Generations, ble, replay};
-use crate::practice::{MeterModel, PartModel};
+use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
 use evenwire_core::view::{Ask, Reply};
@@ -152,7 +152,8 @@ fn start_links(runtime: &tokio::runtime::Runtime, options: &BenchOptions) -> Res
     }
     let setting = PracticeSetting {
         part: options.practice_part.clone().unwrap_or_else(PartModel::first_practice),
-        meter: MeterModel::default(),
+        // Its profile knows accuracy, step and range, so that a first practice asks for none of them.
+        meter: MeterModel { encoding: Encoding::StatusInteger, ..MeterModel::default() },
         seed: options.practice_seed,
         speed_percent: options.practice_speed_percent,
     };
