@@ -249,3 +249,21 @@ fn changed_chunks_details_and_lines_are_found() {
         assert!(store.check().unwrap().is_whole(), "{sql}: erasing must not be kept back by damage");
     }
 }
+
+#[test]
+fn what_happens_to_the_end_while_the_store_is_open_is_found_as_well() {
+    for (sql, missing) in [
+        ("DELETE FROM entry WHERE sequence >= 11", Some(11)),
+        ("UPDATE head SET hash = zeroblob(32)", None),
+        ("UPDATE head SET sequence = 11", None),
+        ("UPDATE head SET device = zeroblob(16)", Some(1)),
+    ] {
+        let shop = Shop::new();
+        let mut store = shop.open();
+        fill(&mut store, 2);
+        behind_the_back(&shop, sql);
+        let report = store.check().unwrap();
+        assert_eq!(report.bad_entry.as_ref().map(|b| b.sequence), missing, "{sql}: {report:?}");
+        assert!(!report.is_whole(), "{sql}");
+    }
+}
