@@ -73,7 +73,7 @@ fn deed(batch: &Batch) -> String {
     }
 }
 
-fn put_entries(tx: &Transaction<'_>, entries: &[Sealed]) -> Result<(), StoreError> {
+pub(crate) fn put_entries(tx: &Transaction<'_>, entries: &[Sealed]) -> Result<(), StoreError> {
     let Some(first) = entries.first() else { return Ok(()) };
     let mut head = stored_head(tx)?;
     for sealed in entries {
@@ -112,7 +112,7 @@ fn put_details(tx: &Transaction<'_>, details: &KeptDetails) -> Result<(), StoreE
     Ok(())
 }
 
-fn put_chunk(tx: &Transaction<'_>, chunk: &Chunk) -> Result<(), StoreError> {
+pub(crate) fn put_chunk(tx: &Transaction<'_>, chunk: &Chunk) -> Result<(), StoreError> {
     let refused = |why| StoreError::Chunk { id: chunk.id, why };
     if Hash::of(&chunk.payload) != chunk.hash {
         return Err(refused(ChunkRefused::WrongHash));

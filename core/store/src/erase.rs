@@ -3,13 +3,25 @@
 use crate::Store;
 use crate::append::put_line;
 use crate::error::{During, StoreError};
-use rusqlite::TransactionBehavior;
+use rusqlite::{Transaction, TransactionBehavior};
 use uuid::Uuid;
+
+/// Writes every row of a table anew. Deleting one row overwrites its cell, but not the copies that were left in
+/// unused parts of pages when rows moved between them; emptying the table overwrites its pages whole.
+fn rewrite(tx: &Transaction<'_>, table: &str) -> rusqlite::Result<()> {
+    tx.execute_batch(&format!(
+        "CREATE TEMP TABLE kept AS SELECT * FROM main.{table};
+         DELETE FROM main.{table};
+         INSERT INTO main.{table} SELECT * FROM kept;
+         DROP TABLE kept;"
+    ))
+}
 
 impl Store {
     /// Deletes the personal details of `job` and blanks what its line shows of them: the customer, the vehicle
     /// (which may end in digits of the VIN) and the search text, of which only the order remains. No entry changes.
-    /// When this returns, neither the file nor its log holds the texts any more. Repeating it is harmless.
+    /// When this returns, neither the file nor its log holds the texts any more. Repeating it is harmless. It takes
+    /// time in proportion to the jobs there are, because personal details and lines are written anew.
     ///
     /// # Errors
     /// [`StoreError::Busy`] when another program still reads the log: the details are deleted then, but their
@@ -32,6 +44,7 @@ impl Store {
             }
             None => drop(tx.execute("DELETE FROM line WHERE job = ?1", [job.as_bytes()]).during(during)?),
         }
+        ["details", "line"].iter().try_for_each(|table| rewrite(&tx, table)).during(during)?;
         tx.commit().during(during)?;
         self.checkpoint()
     }

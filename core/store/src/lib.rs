@@ -16,6 +16,10 @@ mod schema;
 #[cfg(test)]
 mod tests;
 
+// The builders of the tests name this crate as those outside do.
+#[cfg(test)]
+extern crate self as evenwire_store;
+
 pub use append::ChunkRefused;
 pub use check::{BadChunk, BadEntry, CheckReport, MOST_FINDINGS};
 pub use error::StoreError;

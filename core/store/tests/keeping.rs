@@ -6,7 +6,6 @@ use evenwire_core::record::{ChainError, Head};
 use evenwire_core::session::Batch;
 use evenwire_store::{ChunkRefused, Counts, StoreError};
 use shop::*;
-use uuid::Uuid;
 
 #[test]
 fn a_morning_s_work_is_there_after_the_program_was_closed() {
@@ -133,7 +132,7 @@ fn an_open_chunk_grows_until_it_is_closed() {
     assert!(matches!(refused, Err(StoreError::Chunk { why: ChunkRefused::WrongHash, .. })), "{refused:?}");
 
     write(chunk(7, None, 2, false)).unwrap();
-    assert_eq!(store.chunks_of(job(1)).unwrap(), [closed.clone()]);
+    assert_eq!(store.chunks_of(job(1)).unwrap(), vec![closed.clone()]);
     assert_eq!(store.chunk(closed.hash).unwrap(), Some(closed.clone()));
     let open = chunk(7, None, 2, false);
     assert_eq!(store.chunk(open.hash).unwrap(), None, "nothing may rest on an open chunk");
@@ -186,7 +185,7 @@ fn the_job_list_can_be_thrown_away_and_built_anew() {
     assert_eq!(store.jobs_without_line().unwrap(), [job(1), job(2)]);
     store.replace_lines(&lines).unwrap();
     assert_eq!(store.jobs("", 0, 10).unwrap(), (lines, 3));
-    assert_eq!(store.jobs_without_line().unwrap(), [Uuid::nil(); 0]);
+    assert!(store.jobs_without_line().unwrap().is_empty());
 }
 
 #[test]

@@ -127,13 +127,16 @@ pub fn fill(store: &mut Store, jobs: u32) -> Head {
     head
 }
 
+/// What a store says of one job.
+pub type OfJob = (Vec<Sealed>, Option<KeptDetails>, Vec<Chunk>, Option<Line>);
+
 /// Everything a store says it holds, or the first error.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Contents {
     pub head: Head,
     pub entries: Vec<Sealed>,
     pub of_device: Vec<Sealed>,
-    pub of_jobs: Vec<(Vec<Sealed>, Option<KeptDetails>, Vec<Chunk>, Option<Line>)>,
+    pub of_jobs: Vec<OfJob>,
     pub lines: (Vec<Line>, u32),
     pub without_line: Vec<Uuid>,
     pub counts: evenwire_store::Counts,
