@@ -246,6 +246,14 @@ impl Bluez {
         self.send(unlinked(&path)).await
     }
 
+    /// Says that the link broke when it did not, as a word about an earlier link that comes late.
+    ///
+    /// # Errors
+    /// The message could not be sent.
+    pub async fn say_dropped(&self, device: &str) -> Result<()> {
+        self.send(unlinked(&world::path_of(device))).await
+    }
+
     /// How the device behaves from now on.
     ///
     /// # Errors
