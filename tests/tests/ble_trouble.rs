@@ -127,6 +127,25 @@ fn a_broken_link_is_made_again_under_a_new_generation() {
 }
 
 #[test]
+fn a_late_word_about_an_earlier_loss_is_not_believed() {
+    story("a_late_word_about_an_earlier_loss_is_not_believed", async |mut bench| {
+        let generation = bench.live(ohm_meter(METER, 0x0E, -2)).await?;
+        bench.bluez.say_dropped(METER).await?;
+        // The link asks the meter itself; when it has, values still come through the same connection.
+        let asked = count(&bench, "GetAll dev");
+        bench.bluez.until_called("GetAll dev", asked + 1).await?;
+        bench.bluez.notify(METER, OHM_VALUE, [vec![3, 3]]).await?;
+        match bench.next().await? {
+            LinkEvent::Bytes { generation: through, bytes, .. } => {
+                assert_eq!((through, bytes), (generation, vec![3, 3]))
+            }
+            other => anyhow::bail!("{other:?} instead of the value"),
+        }
+        Ok(())
+    });
+}
+
+#[test]
 fn a_meter_that_vanishes_without_a_word_is_missed_and_looked_for() {
     story("a_meter_that_vanishes_without_a_word_is_missed_and_looked_for", async |mut bench| {
         let first = bench.live(ohm_meter(METER, 0x0E, -2)).await?;

@@ -244,6 +244,11 @@ fn gatt(world: &mut World, call: &Call<'_>, before: &mut Vec<Message>) -> Done {
         "StartNotify" if !row.notifying.insert(call.path.to_owned()) => {
             Err(No("org.bluez.Error.InProgress", "Already notifying"))
         }
+        "StartNotify" => {
+            let values = row.manners.at_once.iter().map(|bytes| Facts::from([("Value", bytes.clone().into())]));
+            before.extend(values.filter_map(|value| changed(call.path, CHARACTERISTIC1, value).ok()));
+            Ok(Some(call.empty()))
+        }
         "StopNotify" if !row.notifying.remove(call.path) => Err(No(FAILED, "No notify session started")),
         _ => Ok(Some(call.empty())),
     }

@@ -8,22 +8,22 @@ mod answer;
 mod bus;
 mod own_process;
 mod parts;
+mod values;
 mod world;
 
 pub use bus::{Bus, address};
 pub use own_process::own_process;
 pub use parts::*;
 
-use answer::{added, answer, changed, heard_of, powered, removed, unlinked};
-use anyhow::{Context, Result, bail, ensure};
+use answer::{added, answer, heard_of, powered, removed, unlinked};
+use anyhow::{Context, Result, bail};
 use futures::StreamExt;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
-use uuid::Uuid;
-use world::{ADAPTER, AdapterRow, CHARACTERISTIC1, DeviceRow, Facts, World};
+use world::{ADAPTER, AdapterRow, DeviceRow, World};
 use zbus::{Connection, Message, MessageStream};
 
 /// Longest wait for anything the program under test should do.
@@ -246,82 +246,20 @@ impl Bluez {
         self.send(unlinked(&path)).await
     }
 
+    /// Says that the link broke when it did not, as a word about an earlier link that comes late.
+    ///
+    /// # Errors
+    /// The message could not be sent.
+    pub async fn say_dropped(&self, device: &str) -> Result<()> {
+        self.send(unlinked(&world::path_of(device))).await
+    }
+
     /// How the device behaves from now on.
     ///
     /// # Errors
     /// No such device.
     pub fn manners(&self, device: &str, set: impl FnOnce(&mut Manners)) -> Result<()> {
         self.change(device, |row| set(&mut row.manners))
-    }
-
-    /// Sends values in this order, as fast as the bus takes them. Duplicates and garbage are for the
-    /// caller to put in.
-    ///
-    /// # Errors
-    /// Nobody has switched these notifications on, or the bus is gone.
-    pub async fn notify(&self, device: &str, value: Uuid, all: impl IntoIterator<Item = Vec<u8>>) -> Result<()> {
-        let path = self.notified(device, value)?;
-        let connection = self.connection()?;
-        for bytes in all {
-            connection.send(&told(&path, bytes)?).await?;
-        }
-        Ok(())
-    }
-
-    /// Sends values evenly, `per_second` of them each second.
-    ///
-    /// # Errors
-    /// As [`Bluez::notify`].
-    pub async fn notify_evenly(&self, device: &str, per_second: u32, all: (Uuid, Vec<Vec<u8>>)) -> Result<()> {
-        ensure!(per_second > 0, "a rate of nothing");
-        let path = self.notified(device, all.0)?;
-        let connection = self.connection()?;
-        let mut ticks = tokio::time::interval(Duration::from_secs(1) / per_second);
-        for bytes in all.1 {
-            ticks.tick().await;
-            connection.send(&told(&path, bytes)?).await?;
-        }
-        Ok(())
-    }
-
-    /// Notifications are on before the program under test asks for them.
-    ///
-    /// # Errors
-    /// No such device or characteristic.
-    pub fn start_notifying(&self, device: &str, value: Uuid) -> Result<()> {
-        self.change(device, |row| {
-            let path = row.path_of(value).context("no such characteristic")?.to_owned();
-            row.notifying.insert(path);
-            Ok(())
-        })?
-    }
-
-    /// Another program has started discovery.
-    ///
-    /// # Errors
-    /// There is no adapter.
-    pub fn scan_for_another_program(&self) -> Result<()> {
-        self.world().adapter.as_mut().context("no adapter")?.discovering = true;
-        Ok(())
-    }
-
-    /// Waits, without a limit, until someone listens to this value.
-    ///
-    /// # Errors
-    /// No such device.
-    pub async fn until_listened(&self, device: &str, value: Uuid) -> Result<()> {
-        self.change(device, |_| ())?;
-        let mut calls = self.shared.calls.subscribe();
-        calls.wait_for(|_| self.notified(device, value).is_ok()).await?;
-        Ok(())
-    }
-
-    fn notified(&self, device: &str, value: Uuid) -> Result<String> {
-        self.change(device, |row| {
-            let path = row.path_of(value).context("no such characteristic")?.to_owned();
-            ensure!(row.connected && row.notifying.contains(&path), "nobody listens to {value}");
-            Ok(path)
-        })?
     }
 
     /// The device is connected.
@@ -365,10 +303,6 @@ impl Bluez {
         }
         Ok(())
     }
-}
-
-fn told(path: &str, bytes: Vec<u8>) -> zbus::Result<Message> {
-    changed(path, CHARACTERISTIC1, Facts::from([("Value", bytes.into())]))
 }
 
 async fn serve(shared: &Shared, out: &Connection, call: &Message) {

@@ -69,7 +69,7 @@ pub enum Answer {
 }
 
 /// How a device behaves.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Manners {
     /// What `Connect` gets.
     pub connecting: Answer,
@@ -77,6 +77,8 @@ pub struct Manners {
     pub subscribing: Answer,
     /// What reading a value or a descriptor gets.
     pub reading: Answer,
+    /// Values sent the moment notifications are on, before the call is even answered.
+    pub at_once: Vec<Vec<u8>>,
     /// After a connect the services become known.
     pub resolves: bool,
     /// Every answer of this device comes this much later.
@@ -89,6 +91,7 @@ impl Default for Manners {
             connecting: Answer::Does,
             subscribing: Answer::Does,
             reading: Answer::Does,
+            at_once: Vec::new(),
             resolves: true,
             delay: Duration::ZERO,
         }

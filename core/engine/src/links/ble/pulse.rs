@@ -50,7 +50,8 @@ impl Pulse {
     /// the bounds; before a first value, the time allowed for that.
     pub(super) fn due(&self, patience: &Patience) -> Instant {
         let Some(last) = self.last else { return self.opened + patience.first_sample };
-        let known = &mut self.gaps.clone()[..self.count.min(GAPS)];
+        let mut gaps = self.gaps;
+        let known = &mut gaps[..self.count.min(GAPS)];
         known.sort_unstable();
         // The middle gap: a burst or one late value does not move it.
         let period = known.get(known.len() / 2).copied().unwrap_or(patience.watchdog_max);
