@@ -35,7 +35,7 @@ pub use decoder::{Decoder, MeterFacts};
 pub use fault::FrameError;
 pub use fields::{FileError, FileErrorCode};
 pub use presentation::ChannelRefused;
-pub use profile::{Profile, RestraintFitness, built_in};
+pub use profile::{MAX_RESTRAINT_MICROAMPERE, Profile, RestraintFitness, built_in};
 pub use units::Setting;
 
 use crate::unit::{Millis, Quantity};

@@ -153,7 +153,7 @@ impl Gathering {
             min: digits().min(),
             max: digits().max(),
             first: digits().next(),
-            last: digits().last(),
+            last: digits().next_back(),
             places,
             codec: CODEC,
             hash: Hash::of(&payload),

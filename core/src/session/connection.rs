@@ -41,8 +41,7 @@ pub(super) struct Heard {
 
 impl Connection {
     pub(super) fn new(
-        generation: u32,
-        source: Source,
+        (source, generation): (Source, u32),
         offer: &Offer,
         choice: &Choice,
         gathering: Gathering,

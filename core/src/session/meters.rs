@@ -4,7 +4,7 @@ use super::connection::Connection;
 use super::{Output, Session, push_append};
 use crate::job::{Command, MeterSpecEntry, Refusal};
 use crate::meter::link::{FoundMeter, LinkCommand, LinkEvent, LinkState, Offer, RefusedWhy, Source};
-use crate::meter::{FrameError, Profile, Reading, choose};
+use crate::meter::{FrameError, MAX_RESTRAINT_MICROAMPERE, Profile, Reading, choose};
 use crate::record::{Chunk, Event, Gathering, Instrument};
 use crate::session::Batch;
 use crate::unit::{Millis, Now, NumberError, Quantity, Unit};
@@ -12,8 +12,6 @@ use uuid::Uuid;
 
 /// Meters listed at most; more are not added.
 const MOST_FOUND: usize = 50;
-/// Above this test current an ohmmeter is not used on restraint wiring, microampere.
-const MOST_TEST_CURRENT: u32 = 10_000;
 
 /// Links and meters as far as the session knows them.
 #[derive(Debug)]
@@ -203,7 +201,7 @@ impl Session {
             return;
         };
         let gathering = self.gathering(generation, now);
-        let mut connection = Connection::new(generation, source, offer, &choice, gathering);
+        let mut connection = Connection::new((source, generation), offer, &choice, gathering);
         let known = connection.serial.as_ref().and_then(|s| self.instruments.get(s)).filter(|i| i.told);
         if let Some(instrument) = known.or(self.meters.described.as_ref()) {
             connection.described = Some(instrument.clone());
@@ -265,7 +263,7 @@ impl Session {
 /// The instrument as the meter tells it and the person completes it.
 fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrument, Refusal> {
     let facts = connection.decoder.facts();
-    if facts.test_current_microampere.is_some_and(|c| c > MOST_TEST_CURRENT) {
+    if facts.test_current_microampere.is_some_and(|c| c > MAX_RESTRAINT_MICROAMPERE) {
         return Err(Refusal::TestCurrent);
     }
     let label = spec.label.trim();
@@ -276,9 +274,9 @@ fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrume
     }
     let step = positive("step", &spec.step)?;
     let top = positive("top", &spec.top)?;
-    let percent = number("accuracy-percent", &spec.accuracy_percent)?;
+    let percent = number("accuracy_percent", &spec.accuracy_percent)?;
     let hundredths = percent.with_places(2).and_then(|q| u32::try_from(q.digits()).ok()).filter(|h| *h <= 10_000);
-    let counts = number("accuracy-counts", &spec.accuracy_counts)?;
+    let counts = number("accuracy_counts", &spec.accuracy_counts)?;
     let counts = counts.with_places(0).and_then(|q| u32::try_from(q.digits()).ok()).filter(|c| *c <= 10_000);
     Ok(Instrument {
         identity,
@@ -287,8 +285,8 @@ fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrume
         source: connection.source,
         profile: connection.profile.clone(),
         step,
-        accuracy_hundredth_percent: hundredths.ok_or_else(|| wrong("accuracy-percent"))?,
-        accuracy_counts: counts.ok_or_else(|| wrong("accuracy-counts"))?,
+        accuracy_hundredth_percent: hundredths.ok_or_else(|| wrong("accuracy_percent"))?,
+        accuracy_counts: counts.ok_or_else(|| wrong("accuracy_counts"))?,
         top,
     })
 }

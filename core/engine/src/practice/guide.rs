@@ -12,6 +12,11 @@ pub fn wish(session: &Session, now: &Now) -> Option<PracticeWish> {
     if session.meter(now).wanted.is_none_or(|w| w.source != Source::Practice) {
         return None;
     }
+    // Nobody has said yet that this meter is to be used: the leads are held together, as a person would to see
+    // that the number on the screen follows the one on the meter.
+    if !session.meter_is_of_job() {
+        return Some(PracticeWish::LeadsTogether);
+    }
     let Some((_, (from, to))) = session.announced() else { return Some(PracticeWish::Rest) };
     // Clips that were on before the announcement, or that will not stand still, come off first.
     let off_first = matches!(session.settler().map(|s| s.phase()), Some(Phase::Lift | Phase::WillNotStand));

@@ -40,7 +40,7 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
             tongue(language, "Correct the marked lines.", "Die markierten Zeilen berichtigen.").to_owned(),
         ),
         other => {
-            let (en, en_do, de, de_do) = fixed(other);
+            let (en, en_do, de, de_do) = of_the_job(other);
             (tongue(language, en, de).to_owned(), tongue(language, en_do, de_do).to_owned())
         }
     }
@@ -77,15 +77,18 @@ fn field_words(field: &str, language: Language) -> &str {
         "label" => ("Name of the meter", "Name des Messgeräts"),
         "step" => ("Display step", "Anzeigeschritt"),
         "top" => ("Top of range", "Bereichsende"),
-        "accuracy-percent" => ("Accuracy in percent", "Genauigkeit in Prozent"),
-        "accuracy-counts" => ("Accuracy in counts", "Genauigkeit in Digits"),
+        "accuracy_percent" => ("Accuracy in percent", "Genauigkeit in Prozent"),
+        "accuracy_counts" => ("Accuracy in counts", "Genauigkeit in Digits"),
         other => (other, other),
     };
     tongue(language, en, de)
 }
 
 /// English why and what to do, German why and what to do.
-fn fixed(refusal: &Refusal) -> (&'static str, &'static str, &'static str, &'static str) {
+type Said = (&'static str, &'static str, &'static str, &'static str);
+
+/// Refusals about the job and its part; the rest is handed on.
+fn of_the_job(refusal: &Refusal) -> Said {
     match refusal {
         Refusal::NoJob => (
             "No job is on the bench.",
@@ -129,6 +132,25 @@ fn fixed(refusal: &Refusal) -> (&'static str, &'static str, &'static str, &'stat
             "Das gespeicherte Teil braucht einen Namen mit höchstens 60 Zeichen.",
             "Einen Namen eintragen.",
         ),
+        Refusal::Finished => (
+            "The job is closed. Its record stays as it is.",
+            "Start a new job.",
+            "Der Auftrag ist abgeschlossen. Sein Protokoll bleibt, wie es ist.",
+            "Einen neuen Auftrag beginnen.",
+        ),
+        Refusal::BenchTaken => (
+            "Another job is on the bench.",
+            "Leave it first; nothing of it is lost.",
+            "Ein anderer Auftrag liegt auf.",
+            "Ihn zuerst verlassen; nichts geht verloren.",
+        ),
+        other => of_the_meter(other),
+    }
+}
+
+/// Refusals about the meter; the rest is handed on.
+fn of_the_meter(refusal: &Refusal) -> Said {
+    match refusal {
         Refusal::NoSuchMeter => (
             "This meter is no longer in the list.",
             "Search again.",
@@ -150,18 +172,6 @@ fn fixed(refusal: &Refusal) -> (&'static str, &'static str, &'static str, &'stat
             "Dieses Messgerät treibt mehr als 10 mA. Für Rückhaltesysteme ungeeignet.",
             "Ein Multimeter mit höchstens wenigen Milliampere Prüfstrom nehmen.",
         ),
-        Refusal::NoSuchConductor => (
-            "The part has no such conductor.",
-            "Choose one from the list.",
-            "Diesen Leiter hat das Teil nicht.",
-            "Einen aus der Liste wählen.",
-        ),
-        Refusal::NothingToTake => (
-            "There is no contact to take.",
-            "Put the clips on and hold them still.",
-            "Es gibt keinen Kontakt zu übernehmen.",
-            "Klemmen anlegen und ruhig halten.",
-        ),
         Refusal::NotOverRange => (
             "The meter does not show over-range steadily.",
             "Hold the clips on for a second, then press again.",
@@ -179,6 +189,31 @@ fn fixed(refusal: &Refusal) -> (&'static str, &'static str, &'static str, &'stat
             "Wait for a live value.",
             "Das Messgerät zeigt keinen frischen Wert.",
             "Auf einen frischen Wert warten.",
+        ),
+        Refusal::OtherMeter => (
+            "Another meter is connected than the one this job uses.",
+            "Say “Use this meter”, or connect the other one again.",
+            "Es ist ein anderes Messgerät verbunden als das dieses Auftrags.",
+            "„Dieses Gerät nehmen“ drücken oder das andere verbinden.",
+        ),
+        other => of_measuring(other),
+    }
+}
+
+/// Refusals while clipping and judging.
+fn of_measuring(refusal: &Refusal) -> Said {
+    match refusal {
+        Refusal::NoSuchConductor => (
+            "The part has no such conductor.",
+            "Choose one from the list.",
+            "Diesen Leiter hat das Teil nicht.",
+            "Einen aus der Liste wählen.",
+        ),
+        Refusal::NothingToTake => (
+            "There is no contact to take.",
+            "Put the clips on and hold them still.",
+            "Es gibt keinen Kontakt zu übernehmen.",
+            "Klemmen anlegen und ruhig halten.",
         ),
         Refusal::NothingToUndo => (
             "There is no touch to take back.",
@@ -204,26 +239,11 @@ fn fixed(refusal: &Refusal) -> (&'static str, &'static str, &'static str, &'stat
             "Das Urteil ist gefallen.",
             "„Weiter messen“ drücken, um weiterzumessen.",
         ),
-        Refusal::OtherMeter => (
-            "Another meter is connected than the one this job uses.",
-            "Say “Use this meter”, or connect the other one again.",
-            "Es ist ein anderes Messgerät verbunden als das dieses Auftrags.",
-            "„Dieses Gerät nehmen“ drücken oder das andere verbinden.",
+        _ => (
+            "This cannot be done now.",
+            "Look at the step that is open.",
+            "Das geht jetzt nicht.",
+            "Den offenen Schritt ansehen.",
         ),
-        Refusal::Finished => (
-            "The job is closed. Its record stays as it is.",
-            "Start a new job.",
-            "Der Auftrag ist abgeschlossen. Sein Protokoll bleibt, wie es ist.",
-            "Einen neuen Auftrag beginnen.",
-        ),
-        Refusal::BenchTaken => (
-            "Another job is on the bench.",
-            "Leave it first; nothing of it is lost.",
-            "Ein anderer Auftrag liegt auf.",
-            "Ihn zuerst verlassen; nichts geht verloren.",
-        ),
-        Refusal::TooLong { .. } | Refusal::PartWrong { .. } | Refusal::Number { .. } | Refusal::End { .. } => {
-            unreachable!("worded with their details")
-        }
     }
 }
