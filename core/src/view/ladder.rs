@@ -59,8 +59,8 @@ fn band_view(group: &JudgedGroup, axis: &Axis, (band, reference): (axis::Band, &
     let up = group.tolerance.as_ref().map(text).unwrap_or_default();
     let down = group.low_tolerance.as_ref().map(text).unwrap_or_default();
     let words = match language {
-        Language::En => format!("Alike: {} Ω, up to {up} Ω more or {down} Ω less", text(reference)),
-        Language::De => format!("Gleich: {} Ω, bis {up} Ω mehr oder {down} Ω weniger", text(reference)),
+        Language::En => format!("{} Ω, up to {up} Ω more or {down} Ω less", text(reference)),
+        Language::De => format!("{} Ω, bis {up} Ω mehr oder {down} Ω weniger", text(reference)),
     };
     Band { from: axis.place(band.from), to: axis.place(band.to), reference: axis.place(reference.read()), words }
 }
@@ -70,6 +70,7 @@ fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Quantity
     let name = part.and_then(|p| p.conductors.get(judged.conductor as usize)).map_or(String::new(), |c| c.name.clone());
     let mark = mark_of(judged);
     let at = judged.value.as_ref().map(|v| axis.place(v.read()));
+    let (value, difference) = rung_words(job, judged, language);
     let bar = judged
         .value
         .as_ref()
@@ -83,8 +84,8 @@ fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Quantity
         at,
         bar,
         touches: touches.iter().map(|t| axis.place(t.to_f64())).collect(),
-        value: value_words(judged, job.standing(judged.conductor), language),
-        difference: difference_words(judged),
+        value,
+        difference,
     }
 }
 
@@ -99,6 +100,11 @@ pub(super) fn mark_of(judged: &JudgedConductor) -> Mark {
         ConductorState::Undecided if judged.codes.contains(&Code::NotMeasured) => Mark::NotMeasured,
         ConductorState::Undecided => Mark::Undecided,
     }
+}
+
+/// Value and difference of a conductor as they stand beside its rung.
+pub(super) fn rung_words(job: &Job, judged: &JudgedConductor, language: Language) -> (String, String) {
+    (value_words(judged, job.standing(judged.conductor), language), difference_words(judged))
 }
 
 /// The value with as many places as the meter showed.

@@ -2,7 +2,7 @@
 
 use super::ladder;
 use super::model::VerdictView;
-use super::words::{end_words, measured_with_words, stored_words};
+use super::words::{end_words, figures_words, measured_with_words, stored_words};
 use crate::job::{GivenVerdict, Job};
 use crate::verdict::words::{Language, action_sentence, code_sentence, conductor_sentence, headline};
 use crate::verdict::{Code, ConductorState};
@@ -17,10 +17,11 @@ pub(super) fn of(job: &Job, language: Language) -> Option<VerdictView> {
     let verdict = judgement.read();
     let names: Vec<String> = judgement.conductors.iter().map(|c| display_name(job, c.conductor, language)).collect();
     let name_of = |i: usize| names.get(i).cloned().unwrap_or_default();
+    let headline = headline(&verdict, &name_of, language);
     Some(VerdictView {
         kind: judgement.set,
-        headline: headline(&verdict, &name_of, language),
-        sentences: sentences(job, given, &names, language),
+        sentences: sentences(job, given, (&names, &headline), language),
+        headline,
         action_code: judgement.action,
         action: action_sentence(
             &verdict.action,
@@ -45,14 +46,20 @@ fn display_name(job: &Job, index: u32, language: Language) -> String {
 }
 
 /// What stands out first, then what is not excluded, then which conductors were left out.
-fn sentences(job: &Job, given: &GivenVerdict, names: &[String], language: Language) -> Vec<String> {
+fn sentences(job: &Job, given: &GivenVerdict, (names, headline): (&[String], &str), language: Language) -> Vec<String> {
     let verdict = given.judgement.read();
     let mut sentences = Vec::new();
-    for (conductor, name) in verdict.conductors.iter().zip(names) {
+    for ((conductor, name), judged) in verdict.conductors.iter().zip(names).zip(&given.judgement.conductors) {
         let plain = conductor.state == ConductorState::Consistent && conductor.watch_percent.is_none();
-        if !plain {
-            sentences.push(conductor_sentence(conductor, name, language));
+        if plain {
+            continue;
         }
+        let sentence = conductor_sentence(conductor, name, language);
+        // The headline has said it of one conductor already; what it has not said are the figures.
+        if !headline.starts_with(&sentence) {
+            sentences.push(sentence);
+        }
+        sentences.extend(figures_words(name, &ladder::rung_words(job, judged, language), language));
     }
     let codes = given.judgement.reasons.iter().filter(|code| !SAID_ELSEWHERE.contains(code));
     sentences.extend(codes.map(|code| code_sentence(*code, language).to_owned()));

@@ -106,7 +106,7 @@ fn print_ladder(ladder: &Ladder) {
         println!("{:>12} {} {} {} {}", rung.name, rail(ladder, rung), rung.value, rung.word, rung.difference);
     }
     if let Some(band) = &ladder.band {
-        println!("{:>12} {}", "", band.words);
+        println!("{:>12} alike: {}", "", band.words);
     }
 }
 

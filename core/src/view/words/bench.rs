@@ -160,6 +160,18 @@ pub(in crate::view) fn ladder_words(rungs: &[Rung], has_band: bool, language: La
     sentences.join(" ")
 }
 
+/// Value and difference of a conductor in a sentence; nothing where there is no difference to tell.
+pub(in crate::view) fn figures_words(
+    name: &str,
+    (value, difference): &(String, String),
+    language: Language,
+) -> Option<String> {
+    (!difference.is_empty()).then(|| match language {
+        Language::En => format!("{name} reads {value}: {difference} against the others."),
+        Language::De => format!("{name} misst {value}: {difference} gegenüber den anderen."),
+    })
+}
+
 /// With what it was measured, and when.
 pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Language) -> String {
     let leads = match given.conditions.leads_zeroed {
