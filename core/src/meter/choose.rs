@@ -28,15 +28,19 @@ pub struct Choice {
 }
 
 impl Choice {
-    /// The decoder for connection `generation`.
-    pub fn decoder(&self, generation: u32) -> Decoder {
+    /// The decoder for connection `generation`. `None` for a channel of binary floats while the decimal
+    /// `places` of the meter's display are not known: they are asked for, never guessed.
+    pub fn decoder(&self, generation: u32, places: Option<u8>) -> Option<Decoder> {
         let decoder = match &self.read_by {
             ReadBy::Profile(profile) => Decoder::for_profile(profile),
-            ReadBy::Description(channel) => {
-                Decoder::for_presentation(channel, None).expect("only a channel that could be built is chosen")
-            }
+            ReadBy::Description(channel) => Decoder::for_presentation(channel, places).ok()?,
         };
-        decoder.with_generation(generation)
+        Some(decoder.with_generation(generation))
+    }
+
+    /// Its numbers do not tell how fine the display is.
+    pub fn needs_places(&self) -> bool {
+        self.decoder(0, None).is_none()
     }
 }
 
@@ -136,8 +140,12 @@ fn described(channel: &Channel) -> Result<u8, Option<WhyNot>> {
     if !channel.notifies {
         return Err(Some(WhyNot::DoesNotNotify { characteristic }));
     }
-    Decoder::for_presentation(channel, None).map_err(unusable)?;
-    Ok(presentation.rank())
+    match Decoder::for_presentation(channel, None) {
+        // Of two that are marked alike, the one that needs nobody's help is better.
+        Ok(_) => Ok(2 * presentation.rank()),
+        Err(ChannelRefused::StepUnknown) => Ok(2 * presentation.rank() + 1),
+        Err(why) => Err(unusable(why)),
+    }
 }
 
 fn by_profile(offer: &Offer, profiles: &[Profile], reasons: &mut Vec<WhyNot>) -> Option<Choice> {

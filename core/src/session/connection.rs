@@ -2,7 +2,7 @@
 
 use crate::job::MeterSpecEntry;
 use crate::meter::link::{Offer, Source};
-use crate::meter::{Choice, Decoder, FrameError, ReadBy, Reading};
+use crate::meter::{Choice, Decoder, FrameError, MeterFacts, ReadBy, Reading};
 use crate::record::{Chunk, Gathering, Hash, Instrument, Sample};
 use crate::settle::{Contact, Settler};
 use crate::unit::{Millis, Quantity};
@@ -22,7 +22,9 @@ pub(super) struct Connection {
     pub(super) name: String,
     pub(super) serial: Option<String>,
     pub(super) profile: String,
-    pub(super) decoder: Decoder,
+    choice: Choice,
+    /// None while the step of a meter that sends binary floats is not known: nothing is read then.
+    decoder: Option<Decoder>,
     pub(super) settler: Settler,
     pub(super) latest: Option<Reading>,
     /// What was wrong with the newest frame; cleared by the next readable one.
@@ -46,7 +48,7 @@ impl Connection {
         choice: &Choice,
         gathering: Gathering,
     ) -> Connection {
-        let decoder = choice.decoder(generation);
+        let decoder = choice.decoder(generation, None);
         let profile = match &choice.read_by {
             ReadBy::Description(_) => "self-describing".to_owned(),
             ReadBy::Profile(profile) => profile.name.clone(),
@@ -57,7 +59,8 @@ impl Connection {
             name: offer.name.clone(),
             serial: offer.serial.clone().filter(|s| !s.trim().is_empty()),
             profile,
-            settler: Settler::new(decoder.facts().period),
+            settler: Settler::new(decoder.as_ref().and_then(|d| d.facts().period)),
+            choice: choice.clone(),
             decoder,
             latest: None,
             trouble: None,
@@ -71,7 +74,8 @@ impl Connection {
     pub(super) fn hear(&mut self, raw: Vec<u8>, at: Millis) -> Heard {
         let mut shown = Vec::new();
         let mut contact = None;
-        for read in self.decoder.push(&raw, at) {
+        let read = self.decoder.as_mut().map(|d| d.push(&raw, at)).unwrap_or_default();
+        for read in read {
             match read {
                 Ok(reading) => {
                     shown.push(reading.shown);
@@ -134,6 +138,26 @@ impl Connection {
         self.stale_at().is_some_and(|at| now <= at)
     }
 
+    /// What profile or descriptors tell about the instrument; nothing while its numbers cannot be read.
+    pub(super) fn facts(&self) -> Option<MeterFacts> {
+        self.decoder.as_ref().map(Decoder::facts)
+    }
+
+    /// Its numbers cannot be read before somebody says how fine its display is.
+    pub(super) fn waits_for_step(&self) -> bool {
+        self.decoder.is_none()
+    }
+
+    /// This is the instrument; a meter that sends binary floats is read in the step given.
+    pub(super) fn describe(&mut self, instrument: Instrument) {
+        if self.choice.needs_places() {
+            self.decoder = self.choice.decoder(self.generation, Some(instrument.step.places()));
+            self.latest = None;
+            self.settler.announce();
+        }
+        self.described = Some(instrument);
+    }
+
     /// What is known about the instrument, to be shown in the fields of its description.
     pub(super) fn spec(&self) -> MeterSpecEntry {
         let text = |q: Option<Quantity>| q.map(|q| q.to_string()).unwrap_or_default();
@@ -147,15 +171,17 @@ impl Connection {
                 top: known.top.to_string(),
             };
         }
-        let facts = self.decoder.facts();
+        let facts = self.facts();
         let seen_step = self.latest.and_then(|r| r.step);
-        let percent = facts.accuracy_milli_pct.and_then(|m| Quantity::new(i64::from(m), 3, crate::unit::Unit::Ohm));
+        let percent = facts
+            .and_then(|f| f.accuracy_milli_pct)
+            .and_then(|m| Quantity::new(i64::from(m), 3, crate::unit::Unit::Ohm));
         MeterSpecEntry {
             label: String::new(),
-            step: text(facts.step.or(seen_step)),
+            step: text(facts.and_then(|f| f.step).or(seen_step)),
             accuracy_percent: text(percent),
-            accuracy_counts: facts.accuracy_counts.map(|c| c.to_string()).unwrap_or_default(),
-            top: text(facts.top),
+            accuracy_counts: facts.and_then(|f| f.accuracy_counts).map(|c| c.to_string()).unwrap_or_default(),
+            top: text(facts.and_then(|f| f.top)),
         }
     }
 

@@ -44,6 +44,8 @@ pub struct MeterState<'a> {
     pub live: Option<Reading>,
     /// Values came, but the newest is older than three periods.
     pub stale: bool,
+    /// Nothing can be read before the step of the display is known.
+    pub waits_for_step: bool,
     /// What was wrong with the newest frame.
     pub trouble: Option<&'a FrameError>,
     /// Serial number it told.
@@ -84,6 +86,7 @@ impl Meters {
             wanted: self.wanted.as_ref(),
             live: live.and_then(|c| c.latest),
             stale: connection.is_some_and(|c| c.latest.is_some()) && live.is_none(),
+            waits_for_step: connection.is_some_and(Connection::waits_for_step),
             trouble: connection.and_then(|c| c.trouble.as_ref()),
             serial: connection.and_then(|c| c.serial.as_deref()),
             instrument: self.described.as_ref(),
@@ -204,7 +207,7 @@ impl Session {
         let mut connection = Connection::new((source, generation), offer, &choice, gathering);
         let known = connection.serial.as_ref().and_then(|s| self.instruments.get(s)).filter(|i| i.told);
         if let Some(instrument) = known.or(self.meters.described.as_ref()) {
-            connection.described = Some(instrument.clone());
+            connection.describe(instrument.clone());
         }
         self.meters.described.clone_from(&connection.described);
         self.meters.connection = Some(connection);
@@ -244,7 +247,7 @@ impl Session {
     ) -> Result<(), Refusal> {
         let connection = self.meters.connection.as_mut().ok_or(Refusal::MeterFirst)?;
         let instrument = instrument(connection, spec)?;
-        connection.described = Some(instrument.clone());
+        connection.describe(instrument.clone());
         let mut events = Vec::new();
         if self.instruments.get(&instrument.identity) != Some(&instrument) {
             events.push(Event::MeterDescribed { instrument: instrument.clone() });
@@ -262,8 +265,8 @@ impl Session {
 
 /// The instrument as the meter tells it and the person completes it.
 fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrument, Refusal> {
-    let facts = connection.decoder.facts();
-    if facts.test_current_microampere.is_some_and(|c| c > MAX_RESTRAINT_MICROAMPERE) {
+    let current = connection.facts().and_then(|f| f.test_current_microampere);
+    if current.is_some_and(|c| c > MAX_RESTRAINT_MICROAMPERE) {
         return Err(Refusal::TestCurrent);
     }
     let label = spec.label.trim();

@@ -37,6 +37,7 @@ fn code_of(state: &MeterState<'_>) -> MeterCode {
         (Some(reading), None) if reading.flags.low_battery => MeterCode::LowBattery,
         (Some(reading), None) if reading.flags.hold => MeterCode::Hold,
         (Some(_), None) => MeterCode::Live,
+        (None, None) if state.waits_for_step => MeterCode::StepUnknown,
         (None, None) if state.stale => MeterCode::Stale,
         (None, None) => MeterCode::Link(state.link),
     }

@@ -47,7 +47,7 @@ pub struct MeterView {
     /// True only while fresh values arrive.
     pub live: bool,
     /// A stable code for the state shown: the link's state, or `live`, `stale`, `wrong-unit`, `unreadable`,
-    /// `low-battery`, `hold`.
+    /// `step-unknown`, `low-battery`, `hold`.
     pub code: String,
     /// The state in words.
     pub words: String,

@@ -3,7 +3,7 @@
 use super::{built_in, channel, seen};
 use crate::meter::choose::{ReadBy, WhyNot};
 use crate::meter::link::{Channel, Offer};
-use crate::meter::{ChannelRefused, choose};
+use crate::meter::choose;
 use crate::unit::Millis;
 use uuid::Uuid;
 
@@ -30,7 +30,8 @@ fn a_value_in_ohm_that_describes_itself_comes_first() {
     let meter = offer("any", vec![of_profile("text-line.toml"), volts, ohms]);
     let choice = choose(&meter, &crate::meter::built_in()).expect("readable");
     assert_eq!(choice.characteristic, Uuid::from_u128(8));
-    let reading = choice.decoder(3).push(&[185, 0], Millis(5)).remove(0).expect("a reading");
+    let reading =
+        choice.decoder(3, None).expect("tells its step").push(&[185, 0], Millis(5)).remove(0).expect("a reading");
     assert_eq!((seen(reading.shown).as_str(), reading.generation), ("1.85", 3));
 }
 
@@ -56,11 +57,29 @@ fn a_profile_is_taken_by_channel_or_by_name() {
     assert_eq!(profile.name, "Status and integer meter");
     assert_eq!(choice.characteristic, of_profile("status-integer.toml").characteristic);
     assert_eq!(
-        choice.decoder(9).push(&super::status_integer(2, 3, 0x10, 352), Millis(0)).remove(0).map(|r| r.generation),
+        choice
+            .decoder(9, None)
+            .expect("a profile")
+            .push(&super::status_integer(2, 3, 0x10, 352), Millis(0))
+            .remove(0)
+            .map(|r| r.generation),
         Ok(9)
     );
     let named = choose(&offer("My BenchFloat 2", vec![numbered(4, None)]), &crate::meter::built_in()).expect("by name");
     assert_eq!(named.characteristic, Uuid::from_u128(4));
+}
+
+#[test]
+fn a_value_that_does_not_tell_its_step_waits_for_it_and_gives_way_to_one_that_does() {
+    let float = numbered(3, Some(&[0x14, 0x00, 0x2A, 0x27, 1, 0, 0]));
+    let choice = choose(&offer("any", vec![float.clone()]), &[]).expect("readable once its step is known");
+    assert!(choice.needs_places() && choice.decoder(1, None).is_none());
+    let mut decoder = choice.decoder(1, Some(3)).expect("its step is known");
+    // 1B 2F ED 3F is 1.853 as float32.
+    let reading = decoder.push(&[0x1B, 0x2F, 0xED, 0x3F], Millis(5)).remove(0).expect("a reading");
+    assert_eq!(seen(reading.shown), "1.853");
+    let both = offer("any", vec![float, numbered(8, Some(&HUNDREDTHS_OHM))]);
+    assert_eq!(choose(&both, &[]).expect("readable").characteristic, Uuid::from_u128(8));
 }
 
 #[test]
@@ -70,13 +89,11 @@ fn every_reason_is_told() {
     let mut silent = numbered(1, Some(&HUNDREDTHS_OHM));
     silent.notifies = false;
     let volts = numbered(2, Some(&[0x0E, 0xFE, 0x28, 0x27, 1, 0, 0]));
-    let float = numbered(3, Some(&[0x14, 0x00, 0x2A, 0x27, 1, 0, 0]));
     assert_eq!(
-        reasons(offer("any", vec![silent, volts, float, numbered(4, None)])),
+        reasons(offer("any", vec![silent, volts, numbered(4, None)])),
         [
             WhyNot::DoesNotNotify { characteristic: Uuid::from_u128(1) },
             WhyNot::OtherUnit { characteristic: Uuid::from_u128(2), unit_code: 0x2728 },
-            WhyNot::Unusable { characteristic: Uuid::from_u128(3), why: ChannelRefused::StepUnknown },
             WhyNot::NoProfile,
         ]
     );

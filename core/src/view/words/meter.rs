@@ -14,6 +14,8 @@ pub(in crate::view) enum MeterCode {
     Stale,
     /// It measures something else.
     WrongUnit,
+    /// Its numbers do not tell how fine its display is.
+    StepUnknown,
     /// Its bytes make no sense.
     Unreadable,
     /// The battery sign.
@@ -31,6 +33,7 @@ impl MeterCode {
             MeterCode::Live => "live",
             MeterCode::Stale => "stale",
             MeterCode::WrongUnit => "wrong-unit",
+            MeterCode::StepUnknown => "step-unknown",
             MeterCode::Unreadable => "unreadable",
             MeterCode::LowBattery => "low-battery",
             MeterCode::Hold => "hold",
@@ -67,6 +70,12 @@ pub(in crate::view) fn meter_words(code: MeterCode, language: Language) -> (Stri
             "Turn its dial to Ω.",
             "Das Messgerät steht nicht auf Ohm.",
             "Den Drehschalter auf Ω stellen.",
+        ),
+        MeterCode::StepUnknown => (
+            "Connected. This meter does not tell how fine its display is.",
+            "Enter the step of its display; then its values can be read.",
+            "Verbunden. Dieses Messgerät sagt nicht, wie fein seine Anzeige ist.",
+            "Den Anzeigeschritt eintragen; dann lassen sich seine Werte lesen.",
         ),
         MeterCode::Unreadable => (
             "What the meter sends cannot be read. Nothing of it is used.",
