@@ -151,20 +151,9 @@ pub fn code_sentence(code: Code, language: Language) -> &'static str {
     language.pick(en, de)
 }
 
+/// Codes of the part; the others are of one conductor.
 fn code_words(code: Code) -> (&'static str, &'static str) {
     match code {
-        Code::AtTheLimit => (
-            "It lies at the edge of the tolerance; more touches will not move it off.",
-            "Er liegt am Rand der Toleranz; weitere Berührungen ändern das nicht.",
-        ),
-        Code::BarClosed => (
-            "It reads about half, as a pair does whose shorting bar is closed.",
-            "Er misst etwa die Hälfte, wie ein Paar mit geschlossener Kurzschlussbrücke.",
-        ),
-        Code::DiffersFromGroup => (
-            "The limit and the comparison with its group do not say the same.",
-            "Grenzwert und Vergleich mit der Gruppe sagen nicht dasselbe.",
-        ),
         Code::High => ("A conductor reads too high.", "Ein Leiter misst zu hoch."),
         Code::LeadsNotZeroed => (
             "The test leads were not zeroed; their share is only estimated.",
@@ -178,11 +167,41 @@ fn code_words(code: Code) -> (&'static str, &'static str) {
             "They agree with each other. That all are worn alike is not excluded.",
             "Sie stimmen miteinander überein. Dass alle gleich verschlissen sind, ist nicht ausgeschlossen.",
         ),
+        Code::Low => ("A conductor reads too low.", "Ein Leiter misst zu niedrig."),
+        Code::Open => ("A conductor is open.", "Ein Leiter ist unterbrochen."),
+        Code::PairOnly => {
+            ("The comparison rests on two conductors only.", "Der Vergleich stützt sich nur auf zwei Leiter.")
+        }
+        Code::TwoLevels => (
+            "The group shows two levels; a closed bar or another width may be the reason.",
+            "Die Gruppe zeigt zwei Niveaus; eine geschlossene Brücke oder eine andere Breite kann der Grund sein.",
+        ),
+        Code::ZeroSuspect => (
+            "A reading lies clearly below zero: the zero of the leads is wrong.",
+            "Ein Messwert liegt deutlich unter null: der Nullabgleich der Messleitungen stimmt nicht.",
+        ),
+        of_a_conductor => conductor_code_words(of_a_conductor),
+    }
+}
+
+fn conductor_code_words(code: Code) -> (&'static str, &'static str) {
+    match code {
+        Code::AtTheLimit => (
+            "It lies at the edge of the tolerance; more touches will not move it off.",
+            "Er liegt am Rand der Toleranz; weitere Berührungen ändern das nicht.",
+        ),
+        Code::BarClosed => (
+            "It reads about half, as a pair does whose shorting bar is closed.",
+            "Er misst etwa die Hälfte, wie ein Paar mit geschlossener Kurzschlussbrücke.",
+        ),
+        Code::DiffersFromGroup => (
+            "The limit and the comparison with its group do not say the same.",
+            "Grenzwert und Vergleich mit der Gruppe sagen nicht dasselbe.",
+        ),
         Code::LimitGuardBand => (
             "It is closer to the limit than the measurement can tell.",
             "Er liegt näher am Grenzwert, als die Messung unterscheiden kann.",
         ),
-        Code::Low => ("A conductor reads too low.", "Ein Leiter misst zu niedrig."),
         Code::LowSuspect => (
             "It may be low: a closed shorting bar or a contact to a neighbour is not excluded.",
             "Er ist vielleicht zu niedrig: Kurzschlussbrücke oder Berührung mit einem Nachbarn ist nicht ausgeschlossen.",
@@ -200,10 +219,6 @@ fn code_words(code: Code) -> (&'static str, &'static str) {
             "One touch fell out of line; only a sweep can clear that.",
             "Eine Berührung fiel heraus; nur ein Messlauf beim Drehen kann das entlasten.",
         ),
-        Code::Open => ("A conductor is open.", "Ein Leiter ist unterbrochen."),
-        Code::PairOnly => {
-            ("The comparison rests on two conductors only.", "Der Vergleich stützt sich nur auf zwei Leiter.")
-        }
         Code::Shorted => (
             "It is too low for a shorting bar or another width: it touches something.",
             "Er ist zu niedrig für Kurzschlussbrücke oder andere Breite: er berührt etwas.",
@@ -217,14 +232,17 @@ fn code_words(code: Code) -> (&'static str, &'static str) {
             "Er sprang oder setzte aus, während das Teil bewegt wurde.",
         ),
         Code::TouchesDisagree => ("Its touches do not agree.", "Seine Berührungen stimmen nicht überein."),
-        Code::TwoLevels => (
-            "The group shows two levels; a closed bar or another width may be the reason.",
-            "Die Gruppe zeigt zwei Niveaus; eine geschlossene Brücke oder eine andere Breite kann der Grund sein.",
-        ),
-        Code::ZeroSuspect => (
-            "A reading lies clearly below zero: the zero of the leads is wrong.",
-            "Ein Messwert liegt deutlich unter null: der Nullabgleich der Messleitungen stimmt nicht.",
-        ),
+        Code::High
+        | Code::LeadsNotZeroed
+        | Code::LevelImplausible
+        | Code::LevelUnverified
+        | Code::Low
+        | Code::Open
+        | Code::PairOnly
+        | Code::TwoLevels
+        | Code::ZeroSuspect => {
+            unreachable!("worded as a code of the part")
+        }
     }
 }
 

@@ -6,6 +6,7 @@ use super::words::{end_words, figures_words, measured_with_words, stored_words};
 use crate::job::{GivenVerdict, Job};
 use crate::verdict::words::{Language, action_sentence, code_sentence, conductor_sentence, headline};
 use crate::verdict::{Code, ConductorState};
+use std::collections::BTreeSet;
 
 /// Codes that only repeat what the sentences on the conductors say.
 const SAID_ELSEWHERE: [Code; 4] = [Code::High, Code::Low, Code::Open, Code::NotMeasured];
@@ -60,14 +61,18 @@ fn sentences(job: &Job, given: &GivenVerdict, (names, headline): (&[String], &st
             sentences.push(sentence);
         }
         sentences.extend(figures_words(name, &ladder::rung_words(job, judged, language), language));
+        let why = conductor.codes.iter().filter(|code| !SAID_ELSEWHERE.contains(code));
+        sentences.extend(why.map(|code| format!("{name}: {}", code_sentence(*code, language))));
     }
-    let codes = given.judgement.reasons.iter().filter(|code| !SAID_ELSEWHERE.contains(code));
+    let of_conductors: BTreeSet<Code> = verdict.conductors.iter().flat_map(|c| c.codes.iter().copied()).collect();
+    let of_the_part = |code: &&Code| !SAID_ELSEWHERE.contains(code) && !of_conductors.contains(code);
+    let codes = given.judgement.reasons.iter().filter(of_the_part);
     sentences.extend(codes.map(|code| code_sentence(*code, language).to_owned()));
     let parts = (0u32..).zip(job.part.iter().flat_map(|p| &p.conductors));
     for (index, why) in parts.filter_map(|(index, c)| c.clip_points().err().map(|why| (index, why))) {
         sentences.push(format!("{}: {}", display_name(job, index, language), end_words(why, language)));
     }
-    let mut seen = std::collections::BTreeSet::new();
+    let mut seen = BTreeSet::new();
     sentences.retain(|sentence| seen.insert(sentence.clone()));
     sentences
 }

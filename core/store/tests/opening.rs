@@ -23,7 +23,7 @@ fn definitions(path: &Path) -> String {
 
 /// Each released format, as a file of that format has it. Frozen once released.
 fn released() -> Vec<(i64, String)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/schema");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/schema");
     (1..=FORMAT).map(|n| (n, fs::read_to_string(folder.join(format!("{n:04}.sql"))).unwrap())).collect()
 }
 
@@ -32,7 +32,7 @@ fn a_fresh_file_has_the_tables_that_were_released() {
     let shop = Shop::new();
     drop(shop.open());
     let found = definitions(&shop.path());
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/data/schema/{FORMAT:04}.sql"));
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/schema/{FORMAT:04}.sql"));
     if std::env::var_os("UPDATE").is_some() {
         fs::write(&file, &found).unwrap();
     }

@@ -228,8 +228,7 @@ fn is_module(trees: &[TokenTree], at: usize) -> bool {
 
 /// Follows a path that starts at `at`, after what `start` already holds; gives where to go on.
 fn follow(trees: &[TokenTree], mut at: usize, mut start: Named, found: &mut Vec<Named>) -> usize {
-    loop {
-        let Some(TokenTree::Ident(name)) = trees.get(at) else { break };
+    while let Some(TokenTree::Ident(name)) = trees.get(at) {
         if start.line == 0 {
             start.line = name.span().start().line;
         }

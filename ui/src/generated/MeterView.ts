@@ -19,7 +19,7 @@ link: LinkState,
 live: boolean, 
 /**
  * A stable code for the state shown: the link's state, or `live`, `stale`, `wrong-unit`, `unreadable`,
- * `low-battery`, `hold`.
+ * `step-unknown`, `low-battery`, `hold`.
  */
 code: string, 
 /**

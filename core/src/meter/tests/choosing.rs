@@ -1,9 +1,9 @@
 //! Which value of a meter is read.
 
 use super::{built_in, channel, seen};
+use crate::meter::choose;
 use crate::meter::choose::{ReadBy, WhyNot};
 use crate::meter::link::{Channel, Offer};
-use crate::meter::choose;
 use crate::unit::Millis;
 use uuid::Uuid;
 

@@ -98,7 +98,7 @@ async fn hands_fill_a_table_by_themselves() {
     let mut bench = Bench::start(100, Generations::default());
     let generation = bench.listen().await;
     let channel = crate::practice::encoding::offer(&MeterModel::default());
-    let mut decoder = choose(&channel, &[]).unwrap().decoder(generation);
+    let mut decoder = choose(&channel, &[]).unwrap().decoder(generation, None).unwrap();
     let mut settler = Settler::new(None);
     let mut seen = Vec::new();
     let mut cavity = 1;
@@ -159,7 +159,7 @@ async fn it_goes_on_without_wishes_and_ends_with_its_commands() {
     }
     assert!(last.1.since(first).0 < 400, "ten times as fast: {:?}", last.1.since(first));
     let offer = crate::practice::encoding::offer(&MeterModel::default());
-    let reading = choose(&offer, &[]).unwrap().decoder(1).push(&last.0, last.1).remove(0).unwrap();
+    let reading = choose(&offer, &[]).unwrap().decoder(1, None).unwrap().push(&last.0, last.1).remove(0).unwrap();
     assert!(matches!(reading.shown, Shown::Value(_)), "the clips stay on");
     let Bench { commands, mut events, task, .. } = bench;
     drop(commands);

@@ -27,7 +27,7 @@ impl Watched {
         let bench = PracticeBench::new(part, meter, seed);
         let choice = choose(&bench.offer(), &built_in()).expect("the practice meter can be read");
         let period = Some(Millis(u64::from(bench.meter().period_ms)));
-        let decoder = choice.decoder(1);
+        let decoder = choice.decoder(1, None).unwrap();
         Watched { bench, decoder, settler: Settler::new(period), readings: Vec::new(), errors: Vec::new() }
     }
 
