@@ -3,5 +3,6 @@
 
 pub mod bluez;
 pub mod link_bench;
+pub mod radio_bench;
 pub mod rules;
 pub mod window;

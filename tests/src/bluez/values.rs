@@ -60,6 +60,11 @@ impl Bluez {
         Ok(())
     }
 
+    /// Someone listens to this value now.
+    pub fn is_listened(&self, device: &str, value: Uuid) -> bool {
+        self.notified(device, value).is_ok()
+    }
+
     /// Waits, without a limit, until someone listens to this value.
     ///
     /// # Errors
@@ -67,7 +72,7 @@ impl Bluez {
     pub async fn until_listened(&self, device: &str, value: Uuid) -> Result<()> {
         self.change(device, |_| ())?;
         let mut calls = self.shared.calls.subscribe();
-        calls.wait_for(|_| self.notified(device, value).is_ok()).await?;
+        calls.wait_for(|_| self.is_listened(device, value)).await?;
         Ok(())
     }
 

@@ -8,8 +8,9 @@ mod listener;
 pub use listener::Listener;
 
 use crate::clock;
+use crate::links::ble::BleLink;
 use crate::links::practice::{self, Ports, PracticeSetting};
-use crate::links::{Generations, ble, replay};
+use crate::links::{Generations, Patience, replay};
 use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
@@ -38,6 +39,8 @@ pub struct BenchOptions {
     pub practice_speed_percent: u32,
     /// A recorded stream to be offered as a meter.
     pub replay: Option<PathBuf>,
+    /// How long the radio is waited for.
+    pub patience: Patience,
 }
 
 impl BenchOptions {
@@ -50,6 +53,7 @@ impl BenchOptions {
             practice_part: None,
             practice_speed_percent: 100,
             replay: None,
+            patience: Patience::default(),
         }
     }
 }
@@ -148,7 +152,8 @@ fn start_links(runtime: &tokio::runtime::Runtime, options: &BenchOptions) -> Res
     let ((replay, replay_commands), (replay_events, replay_in)) = link();
     let (wishes, practice_wishes) = mpsc::channel(ROOM);
     if options.radio {
-        runtime.spawn(ble::run(radio_commands, radio_events, clock::boot_millis, generations.clone()));
+        let link = BleLink::new(clock::boot_millis, generations.clone()).with_patience(options.patience.clone());
+        runtime.spawn(link.run(radio_commands, radio_events));
     }
     let setting = PracticeSetting {
         part: options.practice_part.clone().unwrap_or_else(PartModel::first_practice),

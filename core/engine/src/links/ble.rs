@@ -56,16 +56,6 @@ impl fmt::Debug for BleLink {
     }
 }
 
-/// Runs a [`BleLink`] with the usual [`Patience`]; see [`BleLink::run`].
-pub async fn run(
-    commands: mpsc::Receiver<LinkCommand>,
-    events: mpsc::Sender<LinkEvent>,
-    clock: impl Fn() -> Millis + Send + Sync + 'static,
-    generations: Generations,
-) {
-    BleLink::new(clock, generations).run(commands, events).await;
-}
-
 impl BleLink {
     /// A link that stamps what arrives with `clock` (boot clock) and numbers its connections from
     /// `generations`.
