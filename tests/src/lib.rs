@@ -6,3 +6,4 @@ pub mod link_bench;
 pub mod radio_bench;
 pub mod rules;
 pub mod window;
+pub mod yard;

@@ -12,6 +12,7 @@ use evenwire_core::record::{Conditions, Details};
 use evenwire_core::session::Signal;
 use evenwire_core::view::{Ask, Pushed, Reply, View};
 use evenwire_engine::bench::{Bench, BenchOptions, Listener};
+use evenwire_engine::links::Patience;
 use evenwire_engine::practice::{Encoding, MeterModel, PartModel, PracticeBench};
 use evenwire_store::Store;
 use std::path::{Path, PathBuf};
@@ -47,8 +48,16 @@ impl RadioBench {
     /// # Errors
     /// It does not start.
     pub async fn start(bluez: Bluez, folder: &Path) -> Result<RadioBench> {
+        RadioBench::start_with(bluez, folder, short_patience()).await
+    }
+
+    /// The same with other waiting times.
+    ///
+    /// # Errors
+    /// It does not start.
+    pub async fn start_with(bluez: Bluez, folder: &Path, patience: Patience) -> Result<RadioBench> {
         let file = folder.join("bench.db");
-        let bench = Bench::start(BenchOptions { patience: short_patience(), ..BenchOptions::on(file.clone()) })?;
+        let bench = Bench::start(BenchOptions { patience, ..BenchOptions::on(file.clone()) })?;
         let mut listener = bench.listen();
         let Some(Pushed::View { view }) = listener.next().await else { bail!("no view comes first") };
         let (view, sent_at) = (*view, Instant::now());
@@ -248,17 +257,35 @@ impl RadioBench {
         self.wish(Command::AcceptCaution { caution: Caution::C1 }).await
     }
 
+    /// The bench's ledger.
+    pub fn file(&self) -> &Path {
+        &self.file
+    }
+
+    /// Takes it apart, so that sending and looking can go on side by side; [`ended`] ends the bench.
+    pub fn split(self) -> (Bluez, Bench, Listener) {
+        (self.bluez, self.bench, self.listener)
+    }
+
     /// Ends the bench and opens its ledger when the bench has closed it.
     ///
     /// # Errors
     /// The bench does not end within [`DEADLINE`], or the ledger does not open.
     pub async fn end(self) -> Result<(Store, Bluez)> {
-        let RadioBench { bench, mut listener, file, bluez, .. } = self;
-        drop(bench);
-        let ended = async { while listener.next().await.is_some() {} };
-        tokio::time::timeout(DEADLINE, ended).await.context("the bench goes on")?;
-        Ok((Store::open(&file, Uuid::nil())?, bluez))
+        let RadioBench { bench, listener, file, bluez, .. } = self;
+        Ok((ended(bench, listener, &file).await?, bluez))
     }
+}
+
+/// Lets go of the last handle of a bench, and opens its ledger when the bench has closed it.
+///
+/// # Errors
+/// The bench does not end within [`DEADLINE`], or the ledger does not open.
+pub async fn ended(bench: Bench, mut listener: Listener, file: &Path) -> Result<Store> {
+    drop(bench);
+    let quiet = async { while listener.next().await.is_some() {} };
+    tokio::time::timeout(DEADLINE, quiet).await.context("the bench goes on")?;
+    Ok(Store::open(file, Uuid::nil())?)
 }
 
 /// What a meter offers, as a device in the air.

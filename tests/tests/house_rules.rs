@@ -173,6 +173,8 @@ fn a_radio_elsewhere_is_caught() {
     assert_eq!(caught("core/engine/src/lib.rs", "fn f(m: &btleplug::platform::Manager) {}"), [1]);
     assert_eq!(caught("core/engine/src/links/ble.rs", "use btleplug::api::Central;"), NOWHERE);
     assert_eq!(caught("core/engine/src/links/ble/scan.rs", "use btleplug::api::Central;"), NOWHERE);
+    assert_eq!(caught("core/engine/examples/bare_radio.rs", "use btleplug::api::Central;"), NOWHERE);
+    assert_eq!(caught("core/engine/examples/other.rs", "use btleplug::api::Central;"), [1]);
     assert_eq!(caught("core/engine/src/lib.rs", "//! Not btleplug::api here.\nfn f() {}"), NOWHERE);
 }
 

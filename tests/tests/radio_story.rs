@@ -2,24 +2,21 @@
 //! bench, its screen, a pair of hands that clip where the screen says, and the ledger as it lies there afterwards.
 
 use anyhow::{Context, Result, ensure};
-use evenwire_core::job::{Command, MeterSpecEntry, Stage};
+use evenwire_core::job::{Command, MeterSpecEntry};
 use evenwire_core::meter::Shown;
 use evenwire_core::record::{Event, Sample, TouchFact};
 use evenwire_core::session::Signal;
 use evenwire_core::settle::TouchKind;
-use evenwire_core::unit::Millis;
 use evenwire_core::verdict::written::Judgement;
 use evenwire_core::verdict::{ActionCode, ConductorState, SetVerdict};
 use evenwire_core::view::View;
-use evenwire_engine::practice::{MeterModel, PartModel, Place, PracticeBench, PracticeWish};
+use evenwire_engine::practice::{MeterModel, PartModel, PracticeBench, PracticeWish};
 use evenwire_store::Store;
 use evenwire_tests::bluez::{Bluez, own_process};
-use evenwire_tests::radio_bench::{RadioBench, device_of};
+use evenwire_tests::radio_bench::RadioBench;
+use evenwire_tests::yard::Yard;
 use std::fmt::Write;
-use std::time::{Duration, Instant};
-use uuid::Uuid;
 
-const METER: &str = "C0:00:00:00:00:01";
 /// Conductor 4, counted from 0.
 const BAD: u32 = 3;
 
@@ -37,83 +34,14 @@ fn part() -> Result<PartModel> {
     PartModel::parse(&text).map_err(|errors| anyhow::anyhow!("{errors:?}"))
 }
 
-/// A part, a meter and hands on one side, the bench on the other, and what went over the air.
-struct Yard {
-    bench: RadioBench,
-    practice: PracticeBench,
-    value: Uuid,
-    start: Instant,
-    sent: Vec<Vec<u8>>,
-}
-
-impl Yard {
-    async fn open(bench: RadioBench) -> Result<Yard> {
-        let meter = MeterModel { period_ms: 50, jitter_ms: 3, leads_zeroed: true, ..MeterModel::default() };
-        let value = meter.encoding.channel_ids().1;
-        let practice = PracticeBench::new(part()?, meter, 21);
-        let mut yard = Yard { bench, practice, value, start: Instant::now(), sent: Vec::new() };
-        let described = yard.practice.part().to_part();
-        yard.bench.open_job(described).await?;
-        yard.bench.ask_for(device_of(METER, &yard.practice.offer())).await?;
-        yard.bench.bluez.until_listened(METER, value).await?;
-        yard.start = Instant::now();
-        Ok(yard)
-    }
-
-    /// The meter sends as time goes on, until `pick` takes what is on the screen; the hands do what it says.
-    async fn work<T>(&mut self, mut pick: impl FnMut(&View) -> Option<T>) -> Result<T> {
-        loop {
-            if let Some(taken) = pick(&self.bench.view) {
-                return Ok(taken);
-            }
-            ensure!(self.start.elapsed() < Duration::from_secs(90), "too slow: {:#?}", self.bench.view);
-            let due = self.start + Duration::from_millis(self.practice.next_at().0);
-            tokio::select! {
-                () = tokio::time::sleep_until(due.into()) => self.send().await?,
-                said = self.bench.next() => drop(said?),
-            }
-            if let Some(wish) = hands(&self.bench.view) {
-                self.practice.wish(wish).context("the screen says to clip where no clip may go")?;
-            }
-        }
-    }
-
-    async fn send(&mut self) -> Result<()> {
-        let now = Millis(u64::try_from(self.start.elapsed().as_millis())?);
-        for frame in self.practice.step(now) {
-            ensure!(self.bench.send((METER, self.value), &frame.bytes).await?, "nobody listens any more");
-            self.sent.push(frame.bytes);
-        }
-        Ok(())
-    }
-}
-
-/// What a person does who knows nothing but the screen.
-fn hands(view: &View) -> Option<PracticeWish> {
-    let bench = view.bench.as_ref()?;
-    let measure = bench.measure.as_ref().filter(|_| bench.stage == Stage::Measure)?;
-    match measure.contact.as_str() {
-        "taken" | "lift" | "will-not-stand" => return Some(PracticeWish::Taken),
-        _ => {}
-    }
-    let faces = (0u8..).zip(&bench.part.as_ref()?.faces);
-    let clips: Vec<Place> = faces
-        .flat_map(|(connector, face)| {
-            let clip = face.cavities.iter().filter(|cavity| cavity.state == "clip");
-            clip.map(move |cavity| Place { connector, cavity: cavity.number })
-        })
-        .collect();
-    match clips[..] {
-        [from, to] => Some(PracticeWish::Announced { from, to }),
-        _ => None,
-    }
-}
-
 #[test]
 fn a_worn_conductor_is_condemned_over_the_air_and_stands_in_the_ledger() {
     own_process("a_worn_conductor_is_condemned_over_the_air_and_stands_in_the_ledger", |folder| async move {
         let bench = RadioBench::start(Bluez::start(&folder).await?, &folder).await?;
-        let mut yard = Yard::open(bench).await?;
+        let meter = MeterModel { period_ms: 50, jitter_ms: 3, leads_zeroed: true, ..MeterModel::default() };
+        let practice = PracticeBench::new(part()?, meter, 21);
+        let described = practice.part().to_part();
+        let mut yard = Yard::open(bench, practice, described).await?;
 
         // Clips are off: over-range. The leads together tell the display step.
         let clips = |practice: &mut PracticeBench, wish| practice.wish(wish).context("nothing forbids it");
@@ -142,6 +70,7 @@ fn a_worn_conductor_is_condemned_over_the_air_and_stands_in_the_ledger() {
 
         let Yard { bench, sent, .. } = yard;
         let (store, _bluez) = bench.end().await?;
+        let sent: Vec<Vec<u8>> = sent.into_iter().map(|sent| sent.bytes).collect();
         the_ledger_holds_it(&store, &sent)
     });
 }

@@ -12,7 +12,7 @@ mod values;
 mod world;
 
 pub use bus::{Bus, address};
-pub use own_process::own_process;
+pub use own_process::{own_process, program_on_own_bus};
 pub use parts::*;
 
 use answer::{added, answer, heard_of, powered, removed, unlinked};

@@ -37,6 +37,28 @@ pub fn own_process<F: Future<Output = anyhow::Result<()>>>(name: &str, story: im
     assert!(!said.contains("panicked at"), "a task panicked during {name}:\n{said}");
 }
 
+/// The same for a program: `work` runs in a process of its own, which is this program started again with the
+/// same words, and says what it has to say on this one's output.
+///
+/// # Errors
+/// Those of `work`, or the program cannot be started again.
+pub fn program_on_own_bus<F: Future<Output = anyhow::Result<()>>>(
+    work: impl FnOnce(PathBuf) -> F,
+) -> anyhow::Result<()> {
+    if let Some(folder) = std::env::var_os(FOLDER) {
+        let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
+        return runtime.block_on(work(PathBuf::from(folder)));
+    }
+    let folder = tempfile::tempdir()?;
+    let run = Command::new(std::env::current_exe()?)
+        .args(std::env::args_os().skip(1))
+        .env(FOLDER, folder.path())
+        .env("DBUS_SYSTEM_BUS_ADDRESS", address(folder.path()))
+        .status()?;
+    anyhow::ensure!(run.success(), "it ended with {run}");
+    Ok(())
+}
+
 fn told(folder: &Path) -> PathBuf {
     folder.join("started")
 }
