@@ -176,8 +176,18 @@ impl Settler {
         self.taken && !self.armed
     }
 
-    /// From now on readings count for something else: what came before is not looked at again.
+    /// From now on readings count for something else: what came before is not looked at again, and clips that
+    /// are on now have to come off first, because they touch what was announced before.
     pub fn announce(&mut self) {
+        if self.onset.is_some() {
+            self.armed = false;
+        }
+        self.taken = false;
+        self.break_off();
+    }
+
+    /// Something that cannot be read came between: what came before is not looked at again.
+    pub fn break_off(&mut self) {
         self.restart();
         self.over = None;
     }
@@ -205,13 +215,7 @@ impl Settler {
     /// # Errors
     /// [`NotOpen`] when the display does not show it for a second, or `top` of the range is below 1000 ohm.
     pub fn take_over_range(&mut self, top: Quantity, step: Quantity) -> Result<Touch, NotOpen> {
-        let limit = Quantity::new(OPEN_OHM, 0, Unit::Ohm).expect("no places");
-        if !top.compare(limit).is_some_and(|order| order.is_ge()) {
-            return Err(NotOpen::AboveRange);
-        }
-        let Some((from, to, _)) = self.over.filter(|_| self.over_range_stands()) else {
-            return Err(NotOpen::NotOverRange);
-        };
+        let (from, to) = self.open_contact(top)?;
         let touch = Touch {
             kind: TouchKind::OverRange,
             digits: Vec::new(),
@@ -226,6 +230,19 @@ impl Settler {
         self.taken = true;
         self.restart();
         Ok(touch)
+    }
+
+    /// From when to when the display shows an open conductor, if the clips are on.
+    ///
+    /// # Errors
+    /// [`NotOpen`] when [`Settler::take_over_range`] would take nothing.
+    pub fn open_contact(&self, top: Quantity) -> Result<(Millis, Millis), NotOpen> {
+        let limit = Quantity::new(OPEN_OHM, 0, Unit::Ohm).expect("no places");
+        if !top.compare(limit).is_some_and(|order| order.is_ge()) {
+            return Err(NotOpen::AboveRange);
+        }
+        let standing = self.over.filter(|_| self.over_range_stands());
+        standing.map(|(from, to, _)| (from, to)).ok_or(NotOpen::NotOverRange)
     }
 
     fn breaks_off(&self, reading: &Reading) -> bool {

@@ -22,6 +22,9 @@ pub struct Figure(String);
 #[error("not a figure with six decimal places")]
 pub struct NotAFigure;
 
+/// Whole digits a figure can have; far more than any reading leads to, and few enough to be drawn.
+const MOST_WHOLE: usize = 30;
+
 impl Figure {
     fn write(value: f64) -> Figure {
         let text = format!("{value:.6}");
@@ -51,7 +54,8 @@ impl TryFrom<String> for Figure {
         let digits = text.strip_prefix('-').unwrap_or(&text);
         let (whole, rest) = digits.split_once('.').ok_or(NotAFigure)?;
         let all_digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
-        if all_digits(whole) && all_digits(rest) && rest.len() == 6 { Ok(Figure(text)) } else { Err(NotAFigure) }
+        let fits = whole.len() <= MOST_WHOLE && rest.len() == 6;
+        if fits && all_digits(whole) && all_digits(rest) { Ok(Figure(text)) } else { Err(NotAFigure) }
     }
 }
 

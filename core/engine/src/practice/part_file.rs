@@ -339,7 +339,7 @@ impl Reading<'_> {
         let list_end = self.text.len()..self.text.len();
         let name_at = |place: &str, index: usize| match place {
             "connector" => raw.connectors[index].get_ref().name.span(),
-            "conductor" => raw.conductors[index].get_ref().name.span(),
+            "conductor" | "group" => raw.conductors[index].get_ref().name.span(),
             _ => raw.name.span(),
         };
         let conductor = |index: usize| raw.conductors[index].get_ref();
@@ -361,6 +361,10 @@ impl Reading<'_> {
                 let what = "both ends are the same cavity".to_owned();
                 (conductor(*index).to.span(), FileErrorCode::Conflict, what, "two different cavities".to_owned())
             }
+            PartProblem::EndsDisagree { index } => {
+                let (at, what) = (conductor(*index).from.span(), "another conductor says otherwise of its cavity");
+                (at, FileErrorCode::Conflict, what.to_owned(), "the same `at` for one cavity".to_owned())
+            }
             PartProblem::End { index, why } => {
                 let instead = "`drawn_only = true`, or another `at` if it is unplugged".to_owned();
                 (conductor(*index).name.span(), FileErrorCode::Conflict, why.to_string(), instead)
@@ -370,8 +374,8 @@ impl Reading<'_> {
                 (at, FileErrorCode::OutOfRange, "rows or cavities do not fit".into(), "rows = 1".to_owned())
             }
             PartProblem::NoSuchCavity { index } => {
-                let at = conductor(*index).from.span();
-                (at, FileErrorCode::OutOfRange, "a cavity that is not there".into(), "a cavity it has".to_owned())
+                let (at, what) = (conductor(*index).from.span(), "a cavity that is not there".to_owned());
+                (at, FileErrorCode::OutOfRange, what, "a cavity it has".to_owned())
             }
             PartProblem::TouchesWanted => unreachable!("the practice part sets this itself"),
         };
