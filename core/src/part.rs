@@ -3,6 +3,9 @@
 //! What hangs at each end of a conductor is always named. Only [`Conductor::clip_points`] makes a
 //! [`Point`], and it makes none from an end that is, leads to, or may be an inflator or a belt tensioner.
 
+#[cfg(test)]
+mod tests;
+
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 

@@ -2,6 +2,9 @@
 //!
 //! A measured value is a count of display digits with a place and a unit, never a binary float.
 
+#[cfg(test)]
+mod tests;
+
 use serde::{Deserialize, Serialize};
 use std::fmt;
 

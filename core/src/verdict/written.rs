@@ -2,6 +2,9 @@
 //!
 //! Figures are rounded to a millionth, which is also as finely as the rules compare.
 
+#[cfg(test)]
+mod tests;
+
 use super::outcome::{
     ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, GroupVerdict, Level, LimitResult,
     LimitVerdict, NextAction, SetVerdict, Verdict,

@@ -336,7 +336,6 @@ impl Reading<'_> {
 
     /// A problem of the part itself, told at the place it comes from.
     fn problem(&mut self, raw: &RawPart, problem: &PartProblem) {
-        let list_end = self.text.len()..self.text.len();
         let name_at = |place: &str, index: usize| match place {
             "connector" => raw.connectors[index].get_ref().name.span(),
             "conductor" | "group" => raw.conductors[index].get_ref().name.span(),
@@ -354,8 +353,8 @@ impl Reading<'_> {
             }
             PartProblem::Count { place } => {
                 let what = format!("no {place} that can be measured, or too many");
-                let instead = format!("1 to {MAX_CONNECTORS} connectors, 1 to {MAX_CONDUCTORS} conductors");
-                (list_end, FileErrorCode::OutOfRange, what, instead)
+                let most = format!("1 to {MAX_CONNECTORS} connectors, 1 to {MAX_CONDUCTORS} conductors");
+                (self.text.len()..self.text.len(), FileErrorCode::OutOfRange, what, most)
             }
             PartProblem::SameCavity { index } => {
                 let what = "both ends are the same cavity".to_owned();
