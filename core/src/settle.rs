@@ -116,6 +116,8 @@ pub enum NotOpen {
 pub struct Settler {
     pace: Pace,
     armed: bool,
+    /// Something other than "off" came since it was armed: the clips may be on.
+    maybe_on: bool,
     taken: bool,
     told: Option<Phase>,
     over: Option<(Millis, Millis, u32)>,
@@ -179,15 +181,17 @@ impl Settler {
     /// From now on readings count for something else: what came before is not looked at again, and clips that
     /// are on now have to come off first, because they touch what was announced before.
     pub fn announce(&mut self) {
-        if self.onset.is_some() {
+        if self.maybe_on {
             self.armed = false;
         }
         self.taken = false;
-        self.break_off();
+        self.restart();
+        self.over = None;
     }
 
     /// Something that cannot be read came between: what came before is not looked at again.
     pub fn break_off(&mut self) {
+        self.maybe_on = true;
         self.restart();
         self.over = None;
     }
@@ -269,11 +273,13 @@ impl Settler {
         self.over = Some((from, reading.at, count.saturating_add(1)));
         if reading.at.since(from).0 >= ARM_MS || self.pace.period().0 > SLOW_PERIOD_MS {
             self.armed = true;
+            self.maybe_on = false;
             self.taken = false;
         }
     }
 
     fn watch(&mut self, reading: Reading, value: Quantity) -> Option<Contact> {
+        self.maybe_on = true;
         if !self.armed || value.unit() != Unit::Ohm || reading.flags.hold || reading.flags.low_battery {
             self.restart();
             return None;

@@ -71,7 +71,7 @@ fn a_missing_a_swapped_and_a_foreign_entry_are_told_apart() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1_500))]
+    #![proptest_config(ProptestConfig::with_cases(400))]
 
     /// Whoever keeps the head finds a change of any byte of any entry; all but the last are found without it.
     #[test]

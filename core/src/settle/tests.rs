@@ -251,6 +251,24 @@ fn clips_that_are_on_at_an_announcement_have_to_come_off_first() {
 }
 
 #[test]
+fn clips_that_may_be_on_behind_a_sign_or_a_flicker_have_to_come_off_first() {
+    let mut clips = Clips::every(100);
+    clips.off(600).on(&[35], 800);
+    clips.flags.low_battery = true;
+    clips.ohm(35);
+    clips.flags.low_battery = false;
+    clips.off(200);
+    clips.settler.announce();
+    assert_eq!(clips.settler.phase(), Phase::Lift);
+    clips.on(&[35], 6_000);
+    assert_eq!(clips.touches().len(), 0);
+    clips.off(600);
+    clips.settler.break_off();
+    clips.settler.announce();
+    assert_eq!(clips.settler.phase(), Phase::Lift, "nobody knows what came between");
+}
+
+#[test]
 fn clips_in_the_air_at_an_announcement_may_go_on_at_once() {
     let mut clips = Clips::every(100);
     clips.off(600);
