@@ -3,6 +3,9 @@
 //! What hangs at each end of a conductor is always named. Only [`Conductor::clip_points`] makes a
 //! [`Point`], and it makes none from an end that is, leads to, or may be an inflator or a belt tensioner.
 
+#[cfg(test)]
+mod tests;
+
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -160,7 +163,7 @@ impl Conductor {
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 #[serde(rename_all = "kebab-case", tag = "problem")]
 pub enum PartProblem {
-    /// A name is missing or too long. `place` is "part", "connector" or "conductor".
+    /// A name is missing or too long. `place` is "part", "connector", "conductor" or "group" (of a conductor).
     Name {
         /// Which list.
         place: String,
@@ -192,6 +195,11 @@ pub enum PartProblem {
     /// Both ends are the same cavity.
     SameCavity {
         /// Index of the conductor.
+        index: usize,
+    },
+    /// Another conductor ends at the same cavity, and they do not agree whether a clip may go there.
+    EndsDisagree {
+        /// Index of the later conductor.
         index: usize,
     },
     /// An end may not be measured, and the conductor is not marked as drawn only.
@@ -236,16 +244,34 @@ impl Part {
         let there = |end: &End| {
             self.connectors.get(usize::from(end.connector)).is_some_and(|c| (1..=c.cavities).contains(&end.cavity))
         };
+        if conductor.group.as_deref().is_some_and(|group| !name_fits(group)) {
+            found.push(PartProblem::Name { place: "group".into(), index });
+        }
         if !there(&conductor.from) || !there(&conductor.to) {
             found.push(PartProblem::NoSuchCavity { index });
         } else if (conductor.from.connector, conductor.from.cavity) == (conductor.to.connector, conductor.to.cavity) {
             found.push(PartProblem::SameCavity { index });
+        }
+        if self.disagrees_with_earlier(index, conductor) {
+            found.push(PartProblem::EndsDisagree { index });
         }
         match conductor.clip_points() {
             Ok(_) | Err(EndRefused::DrawnOnly) => {}
             Err(_) if conductor.drawn_only => {}
             Err(why) => found.push(PartProblem::End { index, why }),
         }
+    }
+}
+
+impl Part {
+    /// One cavity cannot be free for one conductor and lead to an inflator for another.
+    fn disagrees_with_earlier(&self, index: usize, conductor: &Conductor) -> bool {
+        let ends = |c: &Conductor| [c.from.clone(), c.to.clone()];
+        let earlier: Vec<End> = self.conductors[..index].iter().flat_map(ends).collect();
+        ends(conductor).iter().any(|end| {
+            let same = |other: &&End| (other.connector, other.cavity) == (end.connector, end.cavity);
+            earlier.iter().filter(same).any(|other| Point::of(other).is_ok() != Point::of(end).is_ok())
+        })
     }
 }
 

@@ -116,6 +116,8 @@ pub enum NotOpen {
 pub struct Settler {
     pace: Pace,
     armed: bool,
+    /// Something other than "off" came since it was armed: the clips may be on.
+    maybe_on: bool,
     taken: bool,
     told: Option<Phase>,
     over: Option<(Millis, Millis, u32)>,
@@ -176,8 +178,20 @@ impl Settler {
         self.taken && !self.armed
     }
 
-    /// From now on readings count for something else: what came before is not looked at again.
+    /// From now on readings count for something else: what came before is not looked at again, and clips that
+    /// are on now have to come off first, because they touch what was announced before.
     pub fn announce(&mut self) {
+        if self.maybe_on {
+            self.armed = false;
+        }
+        self.taken = false;
+        self.restart();
+        self.over = None;
+    }
+
+    /// Something that cannot be read came between: what came before is not looked at again.
+    pub fn break_off(&mut self) {
+        self.maybe_on = true;
         self.restart();
         self.over = None;
     }
@@ -205,13 +219,7 @@ impl Settler {
     /// # Errors
     /// [`NotOpen`] when the display does not show it for a second, or `top` of the range is below 1000 ohm.
     pub fn take_over_range(&mut self, top: Quantity, step: Quantity) -> Result<Touch, NotOpen> {
-        let limit = Quantity::new(OPEN_OHM, 0, Unit::Ohm).expect("no places");
-        if !top.compare(limit).is_some_and(|order| order.is_ge()) {
-            return Err(NotOpen::AboveRange);
-        }
-        let Some((from, to, _)) = self.over.filter(|_| self.over_range_stands()) else {
-            return Err(NotOpen::NotOverRange);
-        };
+        let (from, to) = self.open_contact(top)?;
         let touch = Touch {
             kind: TouchKind::OverRange,
             digits: Vec::new(),
@@ -226,6 +234,19 @@ impl Settler {
         self.taken = true;
         self.restart();
         Ok(touch)
+    }
+
+    /// From when to when the display shows an open conductor, if the clips are on.
+    ///
+    /// # Errors
+    /// [`NotOpen`] when [`Settler::take_over_range`] would take nothing.
+    pub fn open_contact(&self, top: Quantity) -> Result<(Millis, Millis), NotOpen> {
+        let limit = Quantity::new(OPEN_OHM, 0, Unit::Ohm).expect("no places");
+        if !top.compare(limit).is_some_and(|order| order.is_ge()) {
+            return Err(NotOpen::AboveRange);
+        }
+        let standing = self.over.filter(|_| self.over_range_stands());
+        standing.map(|(from, to, _)| (from, to)).ok_or(NotOpen::NotOverRange)
     }
 
     fn breaks_off(&self, reading: &Reading) -> bool {
@@ -252,11 +273,13 @@ impl Settler {
         self.over = Some((from, reading.at, count.saturating_add(1)));
         if reading.at.since(from).0 >= ARM_MS || self.pace.period().0 > SLOW_PERIOD_MS {
             self.armed = true;
+            self.maybe_on = false;
             self.taken = false;
         }
     }
 
     fn watch(&mut self, reading: Reading, value: Quantity) -> Option<Contact> {
+        self.maybe_on = true;
         if !self.armed || value.unit() != Unit::Ohm || reading.flags.hold || reading.flags.low_battery {
             self.restart();
             return None;

@@ -2,6 +2,9 @@
 //!
 //! A measured value is a count of display digits with a place and a unit, never a binary float.
 
+#[cfg(test)]
+mod tests;
+
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -72,7 +75,7 @@ pub enum NumberError {
     /// Nothing was typed.
     #[error("no number")]
     Empty,
-    /// A character that has no place in a number, with its position.
+    /// A character that has no place in a number, with its position from 1, blanks in front not counted.
     #[error("not a digit at character {0}")]
     NotADigit(usize),
     /// Both `1,234` and `1.234` can mean a thousand or a decimal: the person is asked.
@@ -117,15 +120,17 @@ impl Quantity {
             Some(b'+') => (false, &trimmed[1..]),
             _ => (false, trimmed),
         };
+        // Counted downwards: the range of `i64` reaches one further there.
         let mut digits: i64 = 0;
         let mut places: Option<u8> = None;
         let mut seen = false;
+        let sign = trimmed.len() - body.len();
         for (index, character) in body.chars().enumerate() {
             match (character, places) {
                 ('0'..='9', _) => {
                     seen = true;
                     let digit = i64::from(character as u8 - b'0');
-                    digits = digits.checked_mul(10).and_then(|d| d.checked_add(digit)).ok_or(NumberError::TooLong)?;
+                    digits = digits.checked_mul(10).and_then(|d| d.checked_sub(digit)).ok_or(NumberError::TooLong)?;
                     if let Some(count) = places.as_mut() {
                         *count += 1;
                         if *count > MAX_PLACES {
@@ -134,13 +139,13 @@ impl Quantity {
                     }
                 }
                 ('.', None) => places = Some(0),
-                _ => return Err(NumberError::NotADigit(index + 1)),
+                _ => return Err(NumberError::NotADigit(sign + index + 1)),
             }
         }
         if !seen {
             return Err(NumberError::Empty);
         }
-        let digits = if negative { -digits } else { digits };
+        let digits = if negative { digits } else { digits.checked_neg().ok_or(NumberError::TooLong)? };
         Ok(Quantity { digits, places: places.unwrap_or(0), unit })
     }
 
@@ -153,8 +158,10 @@ impl Quantity {
         let plain = text.trim().replace(',', ".");
         let body = plain.trim_start_matches(['+', '-']);
         if let Some((whole, rest)) = body.split_once('.') {
-            let thousands = rest.len() == 3 && !whole.is_empty() && !whole.trim_start_matches('0').is_empty();
-            if thousands && whole.len() <= 3 && !decimal_confirmed {
+            let all_digits = |text: &str| text.bytes().all(|b| b.is_ascii_digit());
+            let three = rest.len() == 3 && all_digits(rest);
+            let thousands = whole.len() <= 3 && all_digits(whole) && !whole.trim_start_matches('0').is_empty();
+            if three && thousands && !decimal_confirmed {
                 return Err(NumberError::Ambiguous);
             }
         }

@@ -5,7 +5,8 @@ use super::line::Stage;
 use super::state::Job;
 use crate::caution::Caution;
 use crate::part::{EndRefused, MAX_NAME, Part};
-use crate::record::{Event, TouchFact};
+use crate::record::{Conditions, Event, TouchFact};
+use crate::unit::{Quantity, Unit};
 use crate::verdict::ActionCode;
 
 /// Verdict actions that are answered by clipping a conductor again.
@@ -24,6 +25,7 @@ impl Job {
             Command::AcceptCaution { caution } => Ok(vec![Event::CautionAccepted { caution: *caution }]),
             Command::DescribePart { part } => self.describe(part),
             Command::StateConditions { conditions } => {
+                check_temperature(conditions)?;
                 Ok(vec![Event::ConditionsStated { conditions: conditions.clone() }])
             }
             Command::ChooseConductor { conductor } => {
@@ -106,6 +108,18 @@ impl Job {
         let conductor = part.conductors.get(conductor as usize).ok_or(Refusal::NoSuchConductor)?;
         conductor.clip_points().map(|_| ()).map_err(|why: EndRefused| Refusal::End { why })
     }
+}
+
+/// Colder or hotter than this no part lies on a bench, degree Celsius.
+const BENCH_CELSIUS: (i64, i64) = (-40, 85);
+
+fn check_temperature(conditions: &Conditions) -> Result<(), Refusal> {
+    let edge = |digits| Quantity::new(digits, 0, Unit::Celsius).expect("no places");
+    let (coldest, hottest) = (edge(BENCH_CELSIUS.0), edge(BENCH_CELSIUS.1));
+    let fits = conditions
+        .temperature
+        .is_none_or(|t| t.compare(coldest).is_some_and(|o| o.is_ge()) && t.compare(hottest).is_some_and(|o| o.is_le()));
+    if fits { Ok(()) } else { Err(Refusal::Number { field: "temperature".into(), ambiguous: false }) }
 }
 
 /// A template's name is there and fits in the list.

@@ -35,7 +35,7 @@ impl Job {
         let standing = self.touches.iter().filter(|k| !k.undone).map(|k| k.fact.taken.step.to_f64());
         MeterSpec {
             resolution: standing.fold(instrument.step.to_f64(), f64::max),
-            accuracy_pct: f64::from(instrument.accuracy_hundredth_percent) / 100.0,
+            accuracy_pct: f64::from(instrument.accuracy_milli_percent) / 1000.0,
             accuracy_counts: f64::from(instrument.accuracy_counts),
         }
     }

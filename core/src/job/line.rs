@@ -43,7 +43,7 @@ pub struct Line {
     pub opened: Stamp,
     /// The step it waits at.
     pub stage: Stage,
-    /// The newest verdict.
+    /// The newest verdict, as long as nothing it rests on changed.
     pub verdict: Option<SetVerdict>,
     /// Name of the conductor that condemned it, if one did.
     pub condemned_by: String,

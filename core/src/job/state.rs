@@ -52,7 +52,7 @@ pub struct Job {
 pub struct KeptTouch {
     /// As recorded.
     pub fact: TouchFact,
-    /// Taken back.
+    /// Taken back, or another meter is in use since: it is not judged.
     pub undone: bool,
 }
 
@@ -121,11 +121,12 @@ impl Job {
             Event::CautionAccepted { caution } => {
                 self.cautions.insert(caution);
             }
-            Event::PartDescribed { part } => self.part = Some(part),
-            Event::MeterUsed { instrument } => {
-                self.outdate();
-                self.instrument = Some(instrument);
+            Event::PartDescribed { part } => {
+                // What was chosen was a conductor of the description before.
+                self.chosen = None;
+                self.part = Some(part);
             }
+            Event::MeterUsed { instrument } => self.use_meter(instrument),
             Event::ConditionsStated { conditions } => {
                 self.outdate();
                 self.conditions = conditions;
@@ -158,6 +159,17 @@ impl Job {
         if let Some(verdict) = &mut self.verdict {
             verdict.outdated = true;
         }
+    }
+
+    /// The comparison rests on one meter: its offset is in every reading and cancels. Readings of another one
+    /// do not stand beside it.
+    fn use_meter(&mut self, instrument: Instrument) {
+        self.outdate();
+        let same = |before: &Instrument| (&before.identity, before.source) == (&instrument.identity, instrument.source);
+        if !self.instrument.as_ref().is_some_and(same) {
+            self.touches.iter_mut().for_each(|kept| kept.undone = true);
+        }
+        self.instrument = Some(instrument);
     }
 
     fn choose(&mut self, conductor: u32) {
@@ -244,7 +256,8 @@ impl Job {
     /// Its line of the list.
     pub fn line(&self, details: &Details) -> Line {
         let (taken, wanted) = self.progress();
-        let verdict = self.verdict.as_ref().map(|v| &v.judgement);
+        // A verdict that does not hold any more is none.
+        let verdict = self.verdict.as_ref().filter(|v| !v.outdated).map(|v| &v.judgement);
         let condemned = verdict.filter(|j| j.set == SetVerdict::Fail).and_then(|j| j.action_conductor);
         let name_of = |c: u32| self.part.as_ref().and_then(|p| p.conductors.get(c as usize)).map(|c| c.name.clone());
         let search = [&self.order, &self.vehicle, &details.customer, &details.plate, &details.vin, &details.phone];

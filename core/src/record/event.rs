@@ -112,8 +112,8 @@ pub struct Instrument {
     pub profile: String,
     /// Smallest step of the display.
     pub step: Quantity,
-    /// Accuracy in hundredths of a percent of the reading: 80 is 0.8 %.
-    pub accuracy_hundredth_percent: u32,
+    /// Accuracy in thousandths of a percent of the reading: 800 is 0.8 %.
+    pub accuracy_milli_percent: u32,
     /// Accuracy in display counts.
     pub accuracy_counts: u32,
     /// Highest value of the range used.

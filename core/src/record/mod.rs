@@ -7,6 +7,8 @@ mod entry;
 mod event;
 mod hash;
 mod personal;
+#[cfg(test)]
+mod tests;
 
 pub use chunk::{Chunk, Gathering, Sample};
 pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_ENTRY_BYTES, Sealed};

@@ -3,6 +3,7 @@
 use crate::job::MeterSpecEntry;
 use crate::meter::link::{Offer, Source};
 use crate::meter::{Choice, Decoder, FrameError, MeterFacts, ReadBy, Reading};
+use crate::part::MAX_NAME;
 use crate::record::{Chunk, Gathering, Hash, Instrument, Sample};
 use crate::settle::{Contact, Settler};
 use crate::unit::{Millis, Quantity};
@@ -30,6 +31,8 @@ pub(super) struct Connection {
     /// What was wrong with the newest frame; cleared by the next readable one.
     pub(super) trouble: Option<FrameError>,
     pub(super) described: Option<Instrument>,
+    /// When what is to be touched now was announced: what arrived before does not count for it.
+    announced_at: Millis,
     gathering: Gathering,
     closed: VecDeque<(Millis, Hash)>,
 }
@@ -56,7 +59,7 @@ impl Connection {
         Connection {
             generation,
             source,
-            name: offer.name.clone(),
+            name: offer.name.chars().take(MAX_NAME).collect(),
             serial: offer.serial.clone().filter(|s| !s.trim().is_empty()),
             profile,
             settler: Settler::new(decoder.as_ref().and_then(|d| d.facts().period)),
@@ -65,6 +68,7 @@ impl Connection {
             latest: None,
             trouble: None,
             described: None,
+            announced_at: Millis(0),
             gathering,
             closed: VecDeque::new(),
         }
@@ -81,11 +85,13 @@ impl Connection {
                     shown.push(reading.shown);
                     self.trouble = None;
                     self.latest = Some(reading);
-                    contact = self.settler.push(reading).or(contact);
+                    if reading.at >= self.announced_at {
+                        contact = self.settler.push(reading).or(contact);
+                    }
                 }
                 Err(error) => {
                     // What cannot be read breaks a contact off, and is never shown as the number before it.
-                    self.settler.announce();
+                    self.settler.break_off();
                     self.latest = None;
                     self.trouble = Some(error);
                 }
@@ -94,6 +100,27 @@ impl Connection {
         self.gathering.push(Sample { at, raw, shown });
         let chunk = (!self.gathering.is_full() && self.gathering.is_due(at)).then(|| self.gathering.chunk(at, false));
         Heard { contact, chunk }
+    }
+
+    /// These bytes come through this connection, from the value that is listened to.
+    pub(super) fn brings(&self, source: Source, generation: u32, characteristic: Uuid) -> bool {
+        (self.source, self.generation, self.choice.characteristic) == (source, generation, characteristic)
+    }
+
+    /// From `at` on the readings count for something else.
+    pub(super) fn announce(&mut self, at: Millis) {
+        self.announced_at = at;
+        self.settler.announce();
+    }
+
+    /// It is the instrument of a description: told by it and reached the same way, or, where it tells no serial
+    /// number, the one a person named while it was connected before.
+    pub(super) fn is(&self, instrument: &Instrument) -> bool {
+        let named = match &self.serial {
+            Some(serial) => instrument.told && instrument.identity == *serial,
+            None => !instrument.told,
+        };
+        named && (instrument.source, &instrument.profile) == (self.source, &self.profile)
     }
 
     pub(super) fn is_full(&self) -> bool {
@@ -153,7 +180,7 @@ impl Connection {
         if self.choice.needs_places() {
             self.decoder = self.choice.decoder(self.generation, Some(instrument.step.places()));
             self.latest = None;
-            self.settler.announce();
+            self.settler.break_off();
         }
         self.described = Some(instrument);
     }
@@ -162,11 +189,11 @@ impl Connection {
     pub(super) fn spec(&self) -> MeterSpecEntry {
         let text = |q: Option<Quantity>| q.map(|q| q.to_string()).unwrap_or_default();
         if let Some(known) = &self.described {
-            let hundredths = Quantity::new(i64::from(known.accuracy_hundredth_percent), 2, crate::unit::Unit::Ohm);
+            let percent = Quantity::new(i64::from(known.accuracy_milli_percent), 3, crate::unit::Unit::Ohm);
             return MeterSpecEntry {
                 label: if known.told { String::new() } else { known.identity.clone() },
                 step: known.step.to_string(),
-                accuracy_percent: text(hundredths),
+                accuracy_percent: text(percent.map(shortest)),
                 accuracy_counts: known.accuracy_counts.to_string(),
                 top: known.top.to_string(),
             };
@@ -179,9 +206,9 @@ impl Connection {
         MeterSpecEntry {
             label: String::new(),
             step: text(facts.and_then(|f| f.step).or(seen_step)),
-            accuracy_percent: text(percent),
+            accuracy_percent: text(percent.map(shortest)),
             accuracy_counts: facts.and_then(|f| f.accuracy_counts).map(|c| c.to_string()).unwrap_or_default(),
-            top: text(facts.and_then(|f| f.top)),
+            top: text(facts.and_then(|f| f.top).map(shortest)),
         }
     }
 
@@ -208,4 +235,9 @@ impl Connection {
     pub(super) fn gathers_for(&self) -> Option<Uuid> {
         self.gathering.job()
     }
+}
+
+/// The same amount without zeros at its end.
+fn shortest(quantity: Quantity) -> Quantity {
+    (0..quantity.places()).find_map(|places| quantity.with_places(places)).unwrap_or(quantity)
 }

@@ -7,18 +7,11 @@ use crate::settle::{Contact, NotOpen, Touch};
 use crate::unit::{Millis, Now};
 
 impl Session {
-    pub(super) fn bytes(
-        &mut self,
-        generation: u32,
-        raw: Vec<u8>,
-        (at, now): (Millis, &Now),
-        outputs: &mut Vec<Output>,
-    ) {
-        let Some(connection) = self.meters.connection.as_mut().filter(|c| c.generation == generation) else {
-            return;
-        };
+    /// Bytes of the present connection.
+    pub(super) fn bytes(&mut self, raw: Vec<u8>, (at, now): (Millis, &Now), outputs: &mut Vec<Output>) {
+        let Some(connection) = self.meters.connection.as_mut() else { return };
         let heard = connection.hear(raw, at);
-        let full = connection.is_full();
+        let (full, generation) = (connection.is_full(), connection.generation);
         push_append(outputs, Batch { chunks: heard.chunk.into_iter().collect(), ..Batch::default() });
         if full {
             let chunks = self.close_chunk(generation, now).into_iter().collect();
@@ -26,14 +19,34 @@ impl Session {
         }
         let measuring = self.announced().is_some() && self.may_take().is_ok();
         match heard.contact {
-            Some(Contact::Taken(touch)) if measuring => {
-                // Only a refusal could come back, and `measuring` has just ruled each of them out.
+            Some(Contact::Taken(touch)) if measuring && self.fresh(now).is_ok() => {
+                // Only a refusal could come back, and each of them has just been ruled out.
                 let _ = self.take(touch, now, outputs);
+            }
+            Some(Contact::Taken(_)) => {
+                // It settled, but nothing was recorded: the screen must not call it taken.
+                self.meters.announce(now.boot);
+                if measuring {
+                    outputs.push(Output::Signal(Signal::Stop));
+                }
             }
             Some(Contact::Unsteady) if measuring => outputs.push(Output::Signal(Signal::Unsteady)),
             Some(Contact::WillNotStand) if measuring => outputs.push(Output::Signal(Signal::Stop)),
             _ => {}
         }
+    }
+
+    /// The key that takes over-range as an open conductor would be obeyed now.
+    ///
+    /// # Errors
+    /// The [`Refusal`] it would meet.
+    pub fn may_take_over_range(&self, now: &Now) -> Result<(), Refusal> {
+        self.may_take()?;
+        self.fresh(now)?;
+        self.announced().ok_or(Refusal::NothingToTake)?;
+        let connection = self.meters.connection.as_ref().ok_or(Refusal::MeterFirst)?;
+        let described = connection.described.as_ref().ok_or(Refusal::MeterUnknown)?;
+        connection.settler.open_contact(described.top).map(|_| ()).map_err(refusal_of)
     }
 
     /// The meter connected is the one of this job, and its value is fresh enough to act on.
@@ -60,15 +73,10 @@ impl Session {
     }
 
     pub(super) fn take_over_range(&mut self, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
-        self.may_take()?;
-        self.fresh(now)?;
-        self.announced().ok_or(Refusal::NothingToTake)?;
+        self.may_take_over_range(now)?;
         let connection = self.meters.connection.as_mut().ok_or(Refusal::MeterFirst)?;
         let described = connection.described.as_ref().ok_or(Refusal::MeterUnknown)?;
-        let touch = connection.settler.take_over_range(described.top, described.step).map_err(|why| match why {
-            NotOpen::NotOverRange => Refusal::NotOverRange,
-            NotOpen::AboveRange => Refusal::AboveRange,
-        })?;
+        let touch = connection.settler.take_over_range(described.top, described.step).map_err(refusal_of)?;
         self.take(touch, now, outputs)
     }
 
@@ -83,5 +91,12 @@ impl Session {
         self.record_with(events, batch, now, outputs);
         outputs.push(Output::Signal(Signal::Taken));
         Ok(())
+    }
+}
+
+fn refusal_of(why: NotOpen) -> Refusal {
+    match why {
+        NotOpen::NotOverRange => Refusal::NotOverRange,
+        NotOpen::AboveRange => Refusal::AboveRange,
     }
 }

@@ -95,9 +95,9 @@ impl Meters {
         }
     }
 
-    pub(super) fn announce(&mut self) {
+    pub(super) fn announce(&mut self, at: Millis) {
         if let Some(connection) = &mut self.connection {
-            connection.settler.announce();
+            connection.announce(at);
         }
     }
 
@@ -169,7 +169,11 @@ impl Session {
             LinkEvent::Found(found) => self.meters.add(found),
             LinkEvent::State(state) => self.link_state(source, state, now, outputs),
             LinkEvent::Connected { generation, offer } => self.connected((source, generation), &offer, now, outputs),
-            LinkEvent::Bytes { generation, bytes, at, .. } => self.bytes(generation, bytes, (at, now), outputs),
+            LinkEvent::Bytes { generation, characteristic, bytes, at } => {
+                if self.meters.connection.as_ref().is_some_and(|c| c.brings(source, generation, characteristic)) {
+                    self.bytes(bytes, (at, now), outputs);
+                }
+            }
         }
     }
 
@@ -181,6 +185,10 @@ impl Session {
         // refused has to stay on the screen.
         let of_radio_only = matches!(state, LinkState::Searching | LinkState::Idle);
         if self.meters.wanted.as_ref().is_none_or(|w| w.source != source) || of_radio_only {
+            return;
+        }
+        // Why it was let go is what the person has to know, not that it is gone.
+        if state == LinkState::Idle && matches!(self.meters.link, LinkState::Refused { .. }) {
             return;
         }
         self.meters.link = state;
@@ -208,8 +216,9 @@ impl Session {
         };
         let gathering = self.gathering(generation, now);
         let mut connection = Connection::new((source, generation), offer, &choice, gathering);
-        let known = connection.serial.as_ref().and_then(|s| self.instruments.get(s)).filter(|i| i.told);
-        if let Some(instrument) = known.or(self.meters.described.as_ref()) {
+        let known = connection.serial.as_ref().and_then(|s| self.instruments.get(s));
+        let mut candidates = self.meters.described.iter().chain(known);
+        if let Some(instrument) = candidates.find(|i| connection.is(i)) {
             connection.describe(instrument.clone());
         }
         self.meters.described.clone_from(&connection.described);
@@ -261,7 +270,7 @@ impl Session {
             events.push(Event::MeterUsed { instrument });
         }
         self.record(events, now, outputs);
-        self.meters.announce();
+        self.meters.announce(now.boot);
         Ok(())
     }
 }
@@ -278,11 +287,13 @@ fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrume
     if identity.chars().count() > crate::part::MAX_NAME {
         return Err(Refusal::TooLong { field: "label".into() });
     }
-    let step = positive("step", &spec.step)?;
-    let top = positive("top", &spec.top)?;
-    let percent = number("accuracy_percent", &spec.accuracy_percent)?;
-    let hundredths = percent.with_places(2).and_then(|q| u32::try_from(q.digits()).ok()).filter(|h| *h <= 10_000);
-    let counts = number("accuracy_counts", &spec.accuracy_counts)?;
+    // What was filled in for the person and left as it was is no riddle: its point is a decimal point.
+    let filled = connection.spec();
+    let step = positive("step", &spec.step, &filled.step)?;
+    let top = positive("top", &spec.top, &filled.top)?;
+    let percent = number("accuracy_percent", &spec.accuracy_percent, &filled.accuracy_percent)?;
+    let milli = percent.with_places(3).and_then(|q| u32::try_from(q.digits()).ok()).filter(|m| *m <= 100_000);
+    let counts = number("accuracy_counts", &spec.accuracy_counts, &filled.accuracy_counts)?;
     let counts = counts.with_places(0).and_then(|q| u32::try_from(q.digits()).ok()).filter(|c| *c <= 10_000);
     Ok(Instrument {
         identity,
@@ -291,7 +302,7 @@ fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrume
         source: connection.source,
         profile: connection.profile.clone(),
         step,
-        accuracy_hundredth_percent: hundredths.ok_or_else(|| wrong("accuracy_percent"))?,
+        accuracy_milli_percent: milli.ok_or_else(|| wrong("accuracy_percent"))?,
         accuracy_counts: counts.ok_or_else(|| wrong("accuracy_counts"))?,
         top,
     })
@@ -301,16 +312,16 @@ fn wrong(field: &str) -> Refusal {
     Refusal::Number { field: field.into(), ambiguous: false }
 }
 
-fn number(field: &str, text: &str) -> Result<Quantity, Refusal> {
-    // A step of 0,001 begins with zero and is not ambiguous; 1.000 as a top is asked back.
-    Quantity::typed(text, Unit::Ohm, false).map_err(|why| match why {
+fn number(field: &str, text: &str, filled: &str) -> Result<Quantity, Refusal> {
+    // A step of 0,001 begins with zero and is not ambiguous; 1.000 typed as a top is asked back.
+    Quantity::typed(text, Unit::Ohm, text == filled).map_err(|why| match why {
         NumberError::Empty => Refusal::MeterUnknown,
         NumberError::Ambiguous => Refusal::Number { field: field.into(), ambiguous: true },
         NumberError::NotADigit(_) | NumberError::TooLong => wrong(field),
     })
 }
 
-fn positive(field: &str, text: &str) -> Result<Quantity, Refusal> {
-    let quantity = number(field, text)?;
+fn positive(field: &str, text: &str, filled: &str) -> Result<Quantity, Refusal> {
+    let quantity = number(field, text, filled)?;
     if quantity.digits() > 0 { Ok(quantity) } else { Err(wrong(field)) }
 }

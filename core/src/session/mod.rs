@@ -241,7 +241,7 @@ impl Session {
         let events = job.decide(command)?;
         self.record(events, now, outputs);
         // Whatever the clips touch now was not touched for what is announced from here on.
-        self.meters.announce();
+        self.meters.announce(now.boot);
         Ok(())
     }
 
@@ -296,7 +296,7 @@ impl Session {
         // Details that are not those committed to are not shown as this job's.
         self.details = details.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
         self.job = Some(job);
-        self.meters.announce();
+        self.meters.announce(now.boot);
         let chunks = self.rehouse_samples(now);
         push_append(outputs, Batch { chunks, ..Batch::default() });
     }

@@ -229,8 +229,62 @@ fn what_came_before_an_announcement_is_not_looked_at() {
     clips.off(600).on(&[35], 1_400);
     clips.settler.announce();
     let announced = clips.at;
-    clips.on(&[35], 3_000);
+    clips.off(600).on(&[35], 3_000);
+    assert_eq!(clips.touches().len(), 1);
     assert!(clips.touches()[0].from_ms.0 > announced);
+}
+
+#[test]
+fn clips_that_are_on_at_an_announcement_have_to_come_off_first() {
+    for on_before in [300, 1_400, 3_000] {
+        let mut clips = Clips::every(100);
+        clips.off(600).on(&[35], on_before);
+        let before = clips.touches().len();
+        clips.settler.announce();
+        assert_eq!(clips.settler.phase(), Phase::Lift);
+        assert!(!clips.settler.still_on_taken(), "nothing was taken for what is announced now");
+        clips.on(&[35], 6_000);
+        assert_eq!(clips.touches().len(), before, "still on the conductor announced before");
+        clips.off(600).on(&[35], 3_000);
+        assert_eq!(clips.touches().len(), before + 1);
+    }
+}
+
+#[test]
+fn clips_that_may_be_on_behind_a_sign_or_a_flicker_have_to_come_off_first() {
+    let mut clips = Clips::every(100);
+    clips.off(600).on(&[35], 800);
+    clips.flags.low_battery = true;
+    clips.ohm(35);
+    clips.flags.low_battery = false;
+    clips.off(200);
+    clips.settler.announce();
+    assert_eq!(clips.settler.phase(), Phase::Lift);
+    clips.on(&[35], 6_000);
+    assert_eq!(clips.touches().len(), 0);
+    clips.off(600);
+    clips.settler.break_off();
+    clips.settler.announce();
+    assert_eq!(clips.settler.phase(), Phase::Lift, "nobody knows what came between");
+}
+
+#[test]
+fn clips_in_the_air_at_an_announcement_may_go_on_at_once() {
+    let mut clips = Clips::every(100);
+    clips.off(600);
+    clips.settler.announce();
+    clips.on(&[35], 2_000);
+    assert_eq!(clips.touches().len(), 1);
+}
+
+#[test]
+fn something_unreadable_costs_the_contact_its_time_but_no_lifting() {
+    let mut clips = Clips::every(100);
+    clips.off(600).on(&[35], 1_400);
+    clips.settler.break_off();
+    let broken = clips.at;
+    clips.on(&[35], 3_000);
+    assert!(clips.touches()[0].from_ms.0 > broken);
 }
 
 #[test]

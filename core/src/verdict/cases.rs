@@ -28,6 +28,17 @@ pub fn judge_line(line: &str) -> Result<Option<String>, LineError> {
     Ok(Some(answer(case.get("id").unwrap_or(&Value::Null), &verdict, &meter).to_string()))
 }
 
+/// The verdict on a line; `None` for a line of another `test`.
+#[cfg(test)]
+pub(super) fn judged(line: &str) -> Result<Option<Verdict>, LineError> {
+    let case = fields(line)?;
+    if !is_of(&case, "verdict", "conductors") {
+        return Ok(None);
+    }
+    let (part, meter) = input(&case)?;
+    Ok(Some(judge(&part, &meter, &Rules::default())))
+}
+
 fn input(case: &Map<String, Value>) -> Result<(PartReadings, MeterSpec), LineError> {
     let mut meter = MeterSpec::handheld(resolution(case)?);
     if let Some(accuracy) = case.get("accuracy") {

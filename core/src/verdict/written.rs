@@ -2,6 +2,9 @@
 //!
 //! Figures are rounded to a millionth, which is also as finely as the rules compare.
 
+#[cfg(test)]
+mod tests;
+
 use super::outcome::{
     ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, GroupVerdict, Level, LimitResult,
     LimitVerdict, NextAction, SetVerdict, Verdict,
@@ -21,6 +24,9 @@ pub struct Figure(String);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("not a figure with six decimal places")]
 pub struct NotAFigure;
+
+/// Whole digits a figure can have; far more than any reading leads to, and few enough to be drawn.
+const MOST_WHOLE: usize = 30;
 
 impl Figure {
     fn write(value: f64) -> Figure {
@@ -51,7 +57,8 @@ impl TryFrom<String> for Figure {
         let digits = text.strip_prefix('-').unwrap_or(&text);
         let (whole, rest) = digits.split_once('.').ok_or(NotAFigure)?;
         let all_digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
-        if all_digits(whole) && all_digits(rest) && rest.len() == 6 { Ok(Figure(text)) } else { Err(NotAFigure) }
+        let fits = whole.len() <= MOST_WHOLE && rest.len() == 6;
+        if fits && all_digits(whole) && all_digits(rest) { Ok(Figure(text)) } else { Err(NotAFigure) }
     }
 }
 

@@ -146,6 +146,10 @@ pub(super) fn rounded(figure: &Figure, places: u8) -> Quantity {
     let factor = 10i64.pow(u32::from(6 - places.min(6)));
     let millionths = figure.millionths();
     let half = factor / 2;
-    let digits = if millionths >= 0 { (millionths + half) / factor } else { (millionths - half) / factor };
+    let digits = if millionths >= 0 {
+        millionths.saturating_add(half) / factor
+    } else {
+        millionths.saturating_sub(half) / factor
+    };
     Quantity::new(digits, places.min(6), Unit::Ohm).expect("at most six places")
 }

@@ -3,8 +3,10 @@
 use super::faces::end_name;
 use super::ladder;
 use super::model::{ConductorRow, MeasureView, TouchView};
-use super::words::{contact_words, end_words, instruction_words, over_range_words, taken_words, undo_words};
-use crate::job::{Job, KeptTouch};
+use super::words::{
+    contact_words, end_words, instruction_words, over_range_words, refusal_notice, taken_words, undo_words,
+};
+use crate::job::{Job, KeptTouch, Refusal};
 use crate::meter::Shown;
 use crate::part::Part;
 use crate::session::Session;
@@ -22,8 +24,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
     let usable = session.meter_is_of_job() && meter.live.is_some();
     let contact = contact(session, usable, now_conductor.is_some());
     let shows_over_range = usable && meter.live.is_some_and(|r| r.shown == Shown::OverRange);
-    let steady = shows_over_range && session.settler().is_some_and(|s| s.over_range_stands());
-    let can_take_over_range = steady && now_conductor.is_some();
+    let over_range_key = session.may_take_over_range(now);
     let judging = job.judged();
     Some(MeasureView {
         now: now_conductor,
@@ -34,8 +35,12 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
             _ => 0,
         },
         can_take_as_it_is: contact == "unsteady",
-        can_take_over_range,
-        over_range_words: if shows_over_range { over_range_words(language).to_owned() } else { String::new() },
+        can_take_over_range: over_range_key.is_ok(),
+        over_range_words: match over_range_key {
+            _ if !shows_over_range => String::new(),
+            Err(refusal @ Refusal::AboveRange) => refusal_notice(&refusal, language).words,
+            _ => over_range_words(language).to_owned(),
+        },
         rows: rows(job, part, now_conductor, language),
         last_taken: job.newest_touch().map(|t| taken_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
         undo: session

@@ -36,6 +36,10 @@ index: number, } | { "problem": "same-cavity",
 /**
  * Index of the conductor.
  */
+index: number, } | { "problem": "ends-disagree", 
+/**
+ * Index of the later conductor.
+ */
 index: number, } | { "problem": "end", 
 /**
  * Index of the conductor.

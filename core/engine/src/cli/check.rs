@@ -16,8 +16,9 @@ pub fn run(path: &Path) -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    // Only a part has conductors, and no profile has.
-    let is_part = text.lines().any(|line| line.trim_start().starts_with("[[conductor"));
+    // Only a part has connectors and conductors, and no profile has.
+    let of_part = |line: &str| ["connector", "conductor"].iter().any(|word| line.starts_with(word));
+    let is_part = text.lines().any(|line| of_part(line.trim_start().trim_start_matches('[').trim_start()));
     let found = if is_part { PartModel::parse(&text).err() } else { Profile::parse(&text).err() };
     let Some(errors) = found else {
         println!("{name}: {} is right", if is_part { "the part" } else { "the profile" });

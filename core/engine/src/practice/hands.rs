@@ -130,7 +130,7 @@ impl Hands {
             PracticeWish::Sweep { from, to } => self.plan(Ask::Sweep(from, to), now),
             PracticeWish::Taken => {
                 // Repeated, it must not put the lifting off again and again.
-                if let (Ask::Touch(..), Some(_), None) = (self.ask, self.on, self.next) {
+                if let (Ask::Touch(..) | Ask::ByKey { .. }, Some(_), None) = (self.ask, self.on, self.next) {
                     self.next = Some((after(now, REACT_MS), Act::Lift));
                 }
                 Vec::new()

@@ -336,10 +336,9 @@ impl Reading<'_> {
 
     /// A problem of the part itself, told at the place it comes from.
     fn problem(&mut self, raw: &RawPart, problem: &PartProblem) {
-        let list_end = self.text.len()..self.text.len();
         let name_at = |place: &str, index: usize| match place {
             "connector" => raw.connectors[index].get_ref().name.span(),
-            "conductor" => raw.conductors[index].get_ref().name.span(),
+            "conductor" | "group" => raw.conductors[index].get_ref().name.span(),
             _ => raw.name.span(),
         };
         let conductor = |index: usize| raw.conductors[index].get_ref();
@@ -354,12 +353,16 @@ impl Reading<'_> {
             }
             PartProblem::Count { place } => {
                 let what = format!("no {place} that can be measured, or too many");
-                let instead = format!("1 to {MAX_CONNECTORS} connectors, 1 to {MAX_CONDUCTORS} conductors");
-                (list_end, FileErrorCode::OutOfRange, what, instead)
+                let most = format!("1 to {MAX_CONNECTORS} connectors, 1 to {MAX_CONDUCTORS} conductors");
+                (self.text.len()..self.text.len(), FileErrorCode::OutOfRange, what, most)
             }
             PartProblem::SameCavity { index } => {
                 let what = "both ends are the same cavity".to_owned();
                 (conductor(*index).to.span(), FileErrorCode::Conflict, what, "two different cavities".to_owned())
+            }
+            PartProblem::EndsDisagree { index } => {
+                let (at, what) = (conductor(*index).from.span(), "another conductor says otherwise of its cavity");
+                (at, FileErrorCode::Conflict, what.to_owned(), "the same `at` for one cavity".to_owned())
             }
             PartProblem::End { index, why } => {
                 let instead = "`drawn_only = true`, or another `at` if it is unplugged".to_owned();
@@ -370,8 +373,8 @@ impl Reading<'_> {
                 (at, FileErrorCode::OutOfRange, "rows or cavities do not fit".into(), "rows = 1".to_owned())
             }
             PartProblem::NoSuchCavity { index } => {
-                let at = conductor(*index).from.span();
-                (at, FileErrorCode::OutOfRange, "a cavity that is not there".into(), "a cavity it has".to_owned())
+                let (at, what) = (conductor(*index).from.span(), "a cavity that is not there".to_owned());
+                (at, FileErrorCode::OutOfRange, what, "a cavity it has".to_owned())
             }
             PartProblem::TouchesWanted => unreachable!("the practice part sets this itself"),
         };

@@ -180,7 +180,7 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
     };
     let at = given.at.as_str();
     let Some(i) = &given.instrument else { return format!("{leads}, {at}") };
-    let percent = format!("{}.{:02}", i.accuracy_hundredth_percent / 100, i.accuracy_hundredth_percent % 100);
+    let percent = percent_words(i.accuracy_milli_percent);
     let step = tongue(language, "step", "Schritt");
     let counts = i.accuracy_counts;
     let simulated = match i.source {
@@ -193,6 +193,13 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
         }
     };
     format!("{} ({}), {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.name, i.identity, i.step)
+}
+
+/// Thousandths of a percent with as many places as they need, at least one: "0.8", "0.125".
+fn percent_words(milli: u32) -> String {
+    let all = format!("{}.{:03}", milli / 1_000, milli % 1_000);
+    let short = all.trim_end_matches('0');
+    if short.ends_with('.') { format!("{short}0") } else { short.to_owned() }
 }
 
 /// Where a verdict is stored.

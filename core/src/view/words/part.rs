@@ -45,6 +45,10 @@ pub(in crate::view) fn problem_words(problem: &PartProblem, language: Language) 
         }
         PartProblem::NoSuchCavity { .. } => ("There is no such cavity.", "Diese Kammer gibt es nicht."),
         PartProblem::SameCavity { .. } => ("Both ends are the same cavity.", "Beide Enden sind dieselbe Kammer."),
+        PartProblem::EndsDisagree { .. } => (
+            "Another conductor ends here and says otherwise about what hangs there. Find out which is right.",
+            "Ein anderer Leiter endet hier und nennt etwas anderes, das dort hängt. Klären, was stimmt.",
+        ),
         PartProblem::End { why, .. } => return end_problem(*why, language),
         PartProblem::TouchesWanted => ("1 to 4 touches on each conductor.", "1 bis 4 Messungen an jedem Leiter."),
     };
@@ -60,6 +64,10 @@ fn name_words(place: &str, language: Language) -> String {
         "connector" => (
             "The connector needs a name of at most 60 characters.",
             "Der Stecker braucht einen Namen mit höchstens 60 Zeichen.",
+        ),
+        "group" => (
+            "The group needs a name of at most 60 characters, or leave it out.",
+            "Die Gruppe braucht einen Namen mit höchstens 60 Zeichen, oder keine angeben.",
         ),
         _ => (
             "The conductor needs a name of at most 60 characters.",

@@ -74,6 +74,7 @@ fn field_words(field: &str, language: Language) -> &str {
         "vin" => ("VIN", "FIN"),
         "technician" => ("Technician", "Techniker"),
         "complaint" => ("Complaint", "Beanstandung"),
+        "temperature" => ("Temperature in °C", "Temperatur in °C"),
         "label" => ("Name of the meter", "Name des Messgeräts"),
         "step" => ("Display step", "Anzeigeschritt"),
         "top" => ("Top of range", "Bereichsende"),

@@ -1,0 +1,191 @@
+//! The frozen form of the record. A sample that was released is never edited: `UPDATE=1` adds the ones that are
+//! missing and touches no other.
+
+use super::{device, draft, samples};
+use crate::caution::Caution;
+use crate::meter::link::Source;
+use crate::part::AtEnd;
+use crate::record::{Clock, Event, Head, Sealed};
+use crate::settle::TouchKind;
+use crate::unit::Unit;
+use crate::verdict::words::Language;
+use crate::verdict::{ActionCode, Basis, Code, ConductorState, GroupKind, Level, LimitResult, SetVerdict};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
+use uuid::Uuid;
+
+fn place(name: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../tests/data/events").join(name)
+}
+
+/// The frozen bytes; with `UPDATE=1` made from `now` where there are none yet.
+fn frozen(name: &str, now: &[u8]) -> Vec<u8> {
+    let path = place(name);
+    match std::fs::read(&path) {
+        Ok(bytes) => bytes,
+        Err(_) if std::env::var_os("UPDATE").is_some_and(|v| v == "1") => {
+            std::fs::create_dir_all(path.parent().expect("a folder")).expect("the folder can be made");
+            std::fs::write(&path, now).expect("the sample can be written");
+            now.to_vec()
+        }
+        Err(error) => panic!("{}: {error}; UPDATE=1 adds what is missing", path.display()),
+    }
+}
+
+/// Every kind there is: a new one does not compile before it stands here and in the samples.
+fn kind(event: &Event) -> &'static str {
+    match event {
+        Event::JobOpened { .. } => "job-opened",
+        Event::CautionAccepted { .. } => "caution-accepted",
+        Event::PartDescribed { .. } => "part-described",
+        Event::MeterUsed { .. } => "meter-used",
+        Event::ConditionsStated { .. } => "conditions-stated",
+        Event::ConductorChosen { .. } => "conductor-chosen",
+        Event::TouchTaken(_) => "touch-taken",
+        Event::TouchUndone { .. } => "touch-undone",
+        Event::Judged { .. } => "judged",
+        Event::MeasuringResumed {} => "measuring-resumed",
+        Event::JobFinished {} => "job-finished",
+        Event::TemplateSaved { .. } => "template-saved",
+        Event::MeterDescribed { .. } => "meter-described",
+        Event::LanguageChosen { .. } => "language-chosen",
+    }
+}
+const KINDS: usize = 14;
+
+/// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
+fn entry_of(event: &Event) -> Sealed {
+    let mut whole = draft(event, 62_512);
+    whole.id = Uuid::from_u128(0x0191_0000_0000_7000_8000_0000_0000_0001);
+    whole.job = whole.job.filter(|_| !event.is_of_device());
+    Head::empty(device()).seal(Uuid::from_u128(2), whole)
+}
+
+#[test]
+fn every_kind_has_its_frozen_sample_and_reads_and_writes_it_as_it_is() {
+    let samples = samples::all();
+    let kinds: BTreeSet<&str> = samples.iter().map(kind).collect();
+    assert_eq!((kinds.len(), samples.len()), (KINDS, KINDS));
+    for event in samples {
+        let now = entry_of(&event);
+        assert_eq!(now.entry().kind, kind(&event), "kinds are never renamed");
+        let bytes = frozen(&format!("{}.1.json", kind(&event)), now.bytes());
+        let read = Sealed::read(bytes.clone()).expect("a frozen sample is an entry");
+        let entry = read.entry();
+        assert_eq!(Event::read(&entry.kind, entry.version, &entry.body), Some(event), "{}", entry.kind);
+        assert_eq!(String::from_utf8(now.bytes().to_vec()), String::from_utf8(bytes), "{}", entry.kind);
+        assert_eq!(read, now);
+    }
+}
+
+#[test]
+fn no_frozen_sample_is_without_its_kind() {
+    let known: BTreeSet<String> = samples::all().iter().map(|e| format!("{}.1.json", kind(e))).collect();
+    let listed = std::fs::read_dir(place("")).expect("the samples are there");
+    let names = listed.map(|file| file.expect("it can be listed").file_name().into_string().expect("plain names"));
+    let strange: Vec<String> = names.filter(|name| !known.contains(name) && name != "words.json").collect();
+    assert_eq!(strange, Vec::<String>::new());
+}
+
+fn spelled<T: Serialize>(all: &[T]) -> Vec<String> {
+    all.iter().map(|word| serde_json::to_value(word).unwrap().as_str().expect("a word").to_owned()).collect()
+}
+
+/// Every word that stands in an entry for one of several.
+fn words() -> BTreeMap<&'static str, Vec<String>> {
+    use Code::*;
+    use ConductorState as S;
+    BTreeMap::from([
+        ("unit", spelled(&[Unit::Ohm, Unit::Volt, Unit::Celsius])),
+        ("clock", spelled(&[Clock::Ok, Clock::Jumped, Clock::Unset])),
+        ("caution", spelled(&Caution::ALL)),
+        ("source", spelled(&[Source::Radio, Source::Practice, Source::Replay])),
+        ("touch", spelled(&[TouchKind::Settled, TouchKind::AsItWas, TouchKind::OverRange])),
+        ("language", spelled(&[Language::En, Language::De])),
+        ("set", spelled(&[SetVerdict::Pass, SetVerdict::Fail, SetVerdict::Undecided])),
+        ("conductor", spelled(&[S::Consistent, S::High, S::Low, S::Open, S::Unstable, S::Undecided])),
+        ("basis", spelled(&[Basis::Group, Basis::KnownGood, Basis::Limit])),
+        ("level", spelled(&[Level::Verified, Level::Unverified, Level::Implausible])),
+        ("limit", spelled(&[LimitResult::Conform, LimitResult::NotConform, LimitResult::Undecided])),
+        (
+            "group",
+            spelled(&[
+                GroupKind::Cluster,
+                GroupKind::Lone,
+                GroupKind::Ambiguous,
+                GroupKind::KnownGood,
+                GroupKind::None,
+            ]),
+        ),
+        (
+            "at-end",
+            spelled(&[
+                AtEnd::OpenPlug,
+                AtEnd::BareTerminal,
+                AtEnd::UnpoweredLoad,
+                AtEnd::ControlUnit,
+                AtEnd::Inflator,
+                AtEnd::Tensioner,
+                AtEnd::Unknown,
+            ]),
+        ),
+        (
+            "action",
+            spelled(&[
+                ActionCode::Measure,
+                ActionCode::ZeroLeads,
+                ActionCode::Replace,
+                ActionCode::CheckIsolation,
+                ActionCode::TouchAgain,
+                ActionCode::Sweep,
+                ActionCode::OpenBars,
+                ActionCode::SetGroups,
+                ActionCode::BetterMeter,
+                ActionCode::FinerMeter,
+                ActionCode::EnterLimit,
+                ActionCode::Done,
+            ]),
+        ),
+        (
+            "code",
+            spelled(&[
+                AtTheLimit,
+                BarClosed,
+                DiffersFromGroup,
+                High,
+                LeadsNotZeroed,
+                LevelImplausible,
+                LevelUnverified,
+                LimitGuardBand,
+                Low,
+                LowSuspect,
+                MoreTouches,
+                NothingToCompare,
+                NotMeasured,
+                OneTouch,
+                OneTouchDisagreed,
+                Open,
+                PairOnly,
+                Shorted,
+                StepTooCoarse,
+                SweepFault,
+                TouchesDisagree,
+                TwoLevels,
+                ZeroSuspect,
+            ]),
+        ),
+    ])
+}
+
+#[test]
+fn words_that_stand_in_entries_are_only_ever_added_to() {
+    let now = words();
+    let text = serde_json::to_string_pretty(&now).unwrap();
+    let frozen: BTreeMap<String, Vec<String>> = serde_json::from_slice(&frozen("words.json", text.as_bytes())).unwrap();
+    for (list, words) in frozen {
+        let now = now.get(list.as_str()).unwrap_or_else(|| panic!("{list} is gone"));
+        let lost: Vec<&String> = words.iter().filter(|word| !now.contains(word)).collect();
+        assert!(lost.is_empty(), "{list}: {lost:?}");
+    }
+}

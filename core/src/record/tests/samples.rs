@@ -1,0 +1,213 @@
+//! One event of every kind, on an invented part.
+
+use crate::caution::Caution;
+use crate::meter::link::Source;
+use crate::part::{AtEnd, Conductor, Connector, End, MAX_CAVITIES, MAX_CONDUCTORS, MAX_NAME, Part};
+use crate::record::{Conditions, Details, Event, Hash, Instrument, KeptDetails, TouchFact};
+use crate::settle::{MOST, Touch, TouchKind};
+use crate::unit::{Millis, Quantity, Unit};
+use crate::verdict::words::Language;
+use crate::verdict::written::{Figure, JudgedConductor, JudgedGroup, JudgedLimit, Judgement};
+use crate::verdict::{ActionCode, Basis, Code, ConductorState, GroupKind, Level, LimitResult, SetVerdict};
+use uuid::Uuid;
+
+pub(super) fn details() -> Details {
+    Details {
+        customer: "Marlene Sturmvogel".into(),
+        phone: "0000 112233".into(),
+        plate: "ZZ-QX 404".into(),
+        vin: "ZZZEVENW1RE000042".into(),
+        technician: "Ottokar Klemm".into(),
+        complaint: "Horn is dead when turning left".into(),
+    }
+}
+
+fn figure(text: &str) -> Figure {
+    Figure::try_from(text.to_owned()).expect("six places")
+}
+
+fn ohm(digits: i64, places: u8) -> Quantity {
+    Quantity::new(digits, places, Unit::Ohm).expect("few places")
+}
+
+fn part() -> Part {
+    let ends = [
+        AtEnd::OpenPlug,
+        AtEnd::BareTerminal,
+        AtEnd::UnpoweredLoad,
+        AtEnd::ControlUnit,
+        AtEnd::Inflator,
+        AtEnd::Tensioner,
+        AtEnd::Unknown,
+    ];
+    let conductor = |(cavity, at): (u8, AtEnd)| Conductor {
+        name: cavity.to_string(),
+        group: (cavity < 4).then(|| "ribbon".to_owned()),
+        from: End { connector: 0, cavity, at: AtEnd::OpenPlug },
+        to: End { connector: 1, cavity, at },
+        drawn_only: cavity >= 4,
+    };
+    Part {
+        name: "Steering coil".into(),
+        connectors: vec![
+            Connector { name: "A".into(), cavities: 8, rows: 2 },
+            Connector { name: "wheel side".into(), cavities: 8, rows: 1 },
+        ],
+        conductors: (1u8..).zip(ends).map(conductor).collect(),
+        touches_wanted: 2,
+    }
+}
+
+fn instrument() -> Instrument {
+    Instrument {
+        identity: "bench meter 2".into(),
+        told: false,
+        name: "Handheld".into(),
+        source: Source::Radio,
+        profile: "Text line meter".into(),
+        step: ohm(1, 2),
+        accuracy_milli_percent: 800,
+        accuracy_counts: 3,
+        top: ohm(2_000, 0),
+    }
+}
+
+fn fact() -> TouchFact {
+    TouchFact {
+        touch: Uuid::from_u128(0x0191_0000_0000_7000_8000_0000_0000_0042),
+        conductor: 1,
+        taken: Touch {
+            kind: TouchKind::Settled,
+            digits: vec![35, 35, 36, 35, -1],
+            places: 2,
+            step: ohm(1, 2),
+            from_ms: Millis(61_500),
+            to_ms: Millis(62_500),
+        },
+        chunks: vec![Hash::of(b"first"), Hash::of(b"second")],
+    }
+}
+
+fn judged(conductor: u32, state: ConductorState) -> JudgedConductor {
+    JudgedConductor {
+        conductor,
+        state,
+        provisional: None,
+        basis: Some(Basis::Group),
+        value: Some(figure("0.350000")),
+        deviation: Some(figure("-0.003333")),
+        u: Some(figure("0.024759")),
+        expanded: Some(figure("0.049517")),
+        probability: Some(figure("0.998267")),
+        touches: 2,
+        codes: [Code::MoreTouches].into(),
+        limit: None,
+        watch_percent: Some(51),
+    }
+}
+
+fn judgement() -> Judgement {
+    let limit = JudgedLimit {
+        value: figure("0.970000"),
+        u: figure("0.030691"),
+        expanded: figure("0.061382"),
+        high: Some(figure("1.000000")),
+        low: None,
+        result: LimitResult::Undecided,
+        probability: figure("0.835835"),
+    };
+    let none = JudgedConductor {
+        provisional: Some(ConductorState::High),
+        basis: None,
+        value: None,
+        deviation: None,
+        u: None,
+        expanded: None,
+        probability: None,
+        touches: 1,
+        codes: [Code::OneTouch].into(),
+        watch_percent: None,
+        ..judged(2, ConductorState::Undecided)
+    };
+    Judgement {
+        rules: 1,
+        set: SetVerdict::Fail,
+        reasons: [Code::High, Code::LevelUnverified].into(),
+        action: ActionCode::Replace,
+        action_conductor: Some(1),
+        conductors: vec![
+            JudgedConductor { limit: Some(limit), ..judged(0, ConductorState::Consistent) },
+            judged(1, ConductorState::High),
+            none,
+        ],
+        groups: vec![JudgedGroup {
+            name: "ribbon".into(),
+            kind: GroupKind::Cluster,
+            reference: Some(figure("0.303333")),
+            u_ref: Some(figure("0.017638")),
+            tolerance: Some(figure("0.200000")),
+            low_tolerance: None,
+            members: vec![0, 2],
+            lower: vec![],
+            level: Level::Unverified,
+        }],
+        swept_steady: false,
+        touch_u: figure("0.030000"),
+    }
+}
+
+/// One of each kind, in the order of [`Event`].
+pub(super) fn all() -> Vec<Event> {
+    let personal = KeptDetails::new(Uuid::from_u128(7), [5; 32], &details()).commitment();
+    let conditions =
+        Conditions { leads_zeroed: true, temperature: Quantity::new(215, 1, Unit::Celsius), bars_open: Some(false) };
+    vec![
+        Event::JobOpened { order: "4711".into(), vehicle: "Blue estate".into(), personal },
+        Event::CautionAccepted { caution: Caution::C1 },
+        Event::PartDescribed { part: part() },
+        Event::MeterUsed { instrument: instrument() },
+        Event::ConditionsStated { conditions },
+        Event::ConductorChosen { conductor: 3 },
+        Event::TouchTaken(fact()),
+        Event::TouchUndone { touch: fact().touch },
+        Event::Judged { judgement: judgement() },
+        Event::MeasuringResumed {},
+        Event::JobFinished {},
+        Event::TemplateSaved { name: "Coil".into(), part: part() },
+        Event::MeterDescribed { instrument: Instrument { told: true, ..instrument() } },
+        Event::LanguageChosen { language: Language::De },
+    ]
+}
+
+/// The largest events that job and session let through, with the characters JSON needs most bytes for.
+pub(super) fn largest() -> Vec<Event> {
+    let name = |index: usize| format!("{:\u{1}<width$}", index, width = MAX_NAME);
+    let conductor = |index: usize| Conductor {
+        name: name(index),
+        group: Some(name(index)),
+        from: End { connector: 0, cavity: MAX_CAVITIES, at: AtEnd::BareTerminal },
+        to: End { connector: 1, cavity: MAX_CAVITIES - 1, at: AtEnd::BareTerminal },
+        drawn_only: false,
+    };
+    let connector = |index: usize| Connector { name: name(index), cavities: MAX_CAVITIES, rows: 4 };
+    let part = Part {
+        name: name(0),
+        connectors: (0..crate::part::MAX_CONNECTORS).map(connector).collect(),
+        conductors: (0..MAX_CONDUCTORS).map(conductor).collect(),
+        touches_wanted: 4,
+    };
+    assert_eq!(part.problems(), []);
+    let many = u32::try_from(MAX_CONDUCTORS).expect("few");
+    let mut whole = judgement();
+    whole.conductors = (0..many).map(|i| judged(i, ConductorState::Undecided)).collect();
+    let group = whole.groups.remove(0);
+    whole.groups = (0..MAX_CONDUCTORS)
+        .map(|i| JudgedGroup { name: name(i), members: (0..many).collect(), ..group.clone() })
+        .collect();
+    let touch = Touch { digits: vec![i64::MIN; MOST], ..fact().taken };
+    vec![
+        Event::TemplateSaved { name: name(1), part },
+        Event::Judged { judgement: whole },
+        Event::TouchTaken(TouchFact { taken: touch, chunks: vec![Hash::ZERO; 17], ..fact() }),
+    ]
+}

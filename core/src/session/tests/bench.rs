@@ -1,0 +1,454 @@
+//! A bench that remembers everything that was sent and written, and checks every batch against it.
+
+use crate::caution::Caution;
+use crate::job::{Command, Job, MeterSpecEntry, Refusal, Stage};
+use crate::meter::checksum::ChecksumKind;
+use crate::meter::link::{Channel, FoundMeter, LinkEvent, LinkState, Offer, Source};
+use crate::meter::{Profile, Shown, profile::BUILT_IN};
+use crate::part::{AtEnd, Conductor, Connector, End, Part};
+use crate::record::{Chunk, Conditions, Details, Event, Head, KeptDetails, Sealed, TouchFact};
+use crate::session::{Beginning, Input, Output, Session, Signal};
+use crate::settle::TouchKind;
+use crate::unit::{BootId, Millis, Now, Stamp};
+use std::collections::BTreeMap;
+use uuid::{Uuid, uuid};
+
+pub(super) const PERIOD: u64 = 200;
+const SERVICE: Uuid = uuid!("8d2c0101-6b1f-4f0a-9a57-2f4e5d3b7c10");
+pub(super) const VALUE: Uuid = uuid!("8d2c0102-6b1f-4f0a-9a57-2f4e5d3b7c10");
+
+/// What the meter shows: ohm in hundredths, over-range, or something that is not a reading in ohm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Face {
+    Ohm(i32),
+    Over,
+    LowBattery(i32),
+    Volt(i32),
+    Garbage,
+}
+
+/// A notification of the "status and integer" profile.
+pub(super) fn frame(face: Face) -> Vec<u8> {
+    let (setting, status, number) = match face {
+        Face::Ohm(n) => (2, 0x10, n),
+        Face::Over => (2, 0x11, 0x7F_FFFF),
+        Face::LowBattery(n) => (2, 0x18, n),
+        Face::Volt(n) => (1, 0x10, n),
+        Face::Garbage => return vec![0xA5, 0x5A, 1, 2, 3, 4, 5, 6, 7, 8],
+    };
+    let [_, high, middle, low] = number.to_be_bytes();
+    let mut bytes = vec![0xA5, 0x5A, setting, 2, status, high, middle, low];
+    let check = ChecksumKind::Crc16Modbus.of(&bytes[2..]);
+    bytes.extend(check.to_le_bytes());
+    bytes
+}
+
+/// A notification as it was sent, and what the bench was doing then.
+#[derive(Clone, Debug)]
+struct Sent {
+    at: u64,
+    face: Face,
+    generation: u32,
+    job: Option<Uuid>,
+    raw: Vec<u8>,
+}
+
+pub(super) struct Bench {
+    pub(super) session: Session,
+    pub(super) now: u64,
+    pub(super) entries: Vec<Sealed>,
+    pub(super) details: BTreeMap<Uuid, KeptDetails>,
+    pub(super) chunks: BTreeMap<Uuid, Chunk>,
+    pub(super) signals: Vec<Signal>,
+    head: Head,
+    /// By arrival.
+    sent: BTreeMap<u64, Sent>,
+    generation: u32,
+    connected: Option<Source>,
+    /// When something was announced, or a job laid on the bench, the last time.
+    announced_at: u64,
+    rebuilt: u8,
+}
+
+pub(super) fn conductor(index: u8, at: AtEnd) -> Conductor {
+    Conductor {
+        name: (index + 1).to_string(),
+        group: Some("ribbon".into()),
+        from: End { connector: 0, cavity: index + 1, at: AtEnd::OpenPlug },
+        to: End { connector: 1, cavity: index + 1, at },
+        drawn_only: at == AtEnd::Inflator,
+    }
+}
+
+/// Three conductors to measure; the second of four leads to an inflator and is only drawn.
+pub(super) fn coil() -> Part {
+    let connector = |name: &str| Connector { name: name.into(), cavities: 4, rows: 2 };
+    Part {
+        name: "Steering coil".into(),
+        connectors: vec![connector("A"), connector("B")],
+        conductors: vec![
+            conductor(0, AtEnd::OpenPlug),
+            conductor(1, AtEnd::Inflator),
+            conductor(2, AtEnd::BareTerminal),
+            conductor(3, AtEnd::UnpoweredLoad),
+        ],
+        touches_wanted: 2,
+    }
+}
+
+pub(super) fn spec(label: &str) -> MeterSpecEntry {
+    let text = str::to_owned;
+    MeterSpecEntry {
+        label: text(label),
+        step: text("0,01"),
+        accuracy_percent: text("0.8"),
+        accuracy_counts: text("3"),
+        top: text("2000"),
+    }
+}
+
+pub(super) fn new_job(order: &str) -> Command {
+    Command::NewJob { order: order.into(), vehicle: "Blue estate".into(), details: Details::default() }
+}
+
+fn profiles() -> Vec<Profile> {
+    let (_, text) = BUILT_IN.iter().find(|(name, _)| *name == "status-integer.toml").expect("built in");
+    vec![Profile::parse(text).expect("valid")]
+}
+
+pub(super) fn offer(serial: Option<&str>) -> Offer {
+    let channel =
+        Channel { service: SERVICE, characteristic: VALUE, notifies: true, presentation: None, valid_range: None };
+    Offer { name: "Bench meter".into(), serial: serial.map(str::to_owned), channels: vec![channel] }
+}
+
+impl Bench {
+    pub(super) fn new() -> Bench {
+        let head = Head::empty(Uuid::from_u128(1));
+        let now = 10_000;
+        Bench {
+            session: Session::new(Bench::beginning(head.clone(), &[], 1, now)),
+            now,
+            entries: Vec::new(),
+            details: BTreeMap::new(),
+            chunks: BTreeMap::new(),
+            signals: Vec::new(),
+            head,
+            sent: BTreeMap::new(),
+            generation: 0,
+            connected: None,
+            announced_at: 0,
+            rebuilt: 1,
+        }
+    }
+
+    /// A bench at which a job on [`coil`] waits for its first touch.
+    pub(super) fn measuring() -> Bench {
+        let mut bench = Bench::new();
+        bench.done(new_job("4711"));
+        bench.done(Command::AcceptCaution { caution: Caution::C0 });
+        bench.done(Command::DescribePart { part: coil() });
+        bench.connect(Source::Radio, None);
+        bench.done(Command::DescribeMeter { spec: spec("bench meter 2") });
+        bench.done(Command::AcceptCaution { caution: Caution::C1 });
+        bench
+    }
+
+    fn beginning(head: Head, entries: &[Sealed], seed: u8, now: u64) -> Beginning {
+        let device_entries = entries.iter().filter(|e| e.entry().job.is_none()).cloned().collect();
+        Beginning { head, device_entries, seed: [seed; 32], profiles: profiles(), now: time(now) }
+    }
+
+    pub(super) fn time(&self) -> Now {
+        time(self.now)
+    }
+
+    /// The entries of a job, in order.
+    pub(super) fn of_job(&self, job: Uuid) -> Vec<Sealed> {
+        self.entries.iter().filter(|e| e.entry().job == Some(job)).cloned().collect()
+    }
+
+    pub(super) fn touches(&self) -> Vec<TouchFact> {
+        let fact = |e: &Sealed| match Event::read(&e.entry().kind, e.entry().version, &e.entry().body) {
+            Some(Event::TouchTaken(fact)) => Some(fact),
+            _ => None,
+        };
+        self.entries.iter().filter_map(fact).collect()
+    }
+
+    /// A wish that has to be granted.
+    #[track_caller]
+    pub(super) fn done(&mut self, command: Command) {
+        assert_eq!(self.wish(command.clone()), None, "{command:?}");
+    }
+
+    pub(super) fn wish(&mut self, command: Command) -> Option<Refusal> {
+        self.now += 1;
+        self.input(Input::Wish(command))
+    }
+
+    pub(super) fn link(&mut self, source: Source, event: LinkEvent) {
+        self.input(Input::Link(source, event));
+    }
+
+    /// Finds, chooses and reaches a meter.
+    pub(super) fn connect(&mut self, source: Source, serial: Option<&str>) {
+        let id = format!("{source:?}");
+        let found = FoundMeter { id: id.clone(), name: "Bench meter".into(), signal: None, source };
+        self.link(source, LinkEvent::Found(found));
+        self.done(Command::ConnectMeter { id });
+        self.reach(source, serial);
+    }
+
+    /// The link reports a connection, wanted or not.
+    pub(super) fn reach(&mut self, source: Source, serial: Option<&str>) {
+        self.generation += 1;
+        self.link(source, LinkEvent::Connected { generation: self.generation, offer: offer(serial) });
+        let wanted = self.session.meter(&self.time()).wanted.is_some_and(|w| w.source == source);
+        if wanted {
+            self.connected = Some(source);
+        }
+        self.link(source, LinkEvent::State(LinkState::Subscribed));
+    }
+
+    pub(super) fn newest_generation(&self) -> u32 {
+        self.generation
+    }
+
+    pub(super) fn lose(&mut self) {
+        if let Some(source) = self.connected.take() {
+            self.link(source, LinkEvent::State(LinkState::Lost { attempt: 1, retry_ms: 500 }));
+        }
+    }
+
+    /// One reading after a period.
+    pub(super) fn show(&mut self, face: Face) {
+        self.now += PERIOD;
+        self.show_late(face, 0);
+    }
+
+    /// A reading that arrived now and is looked at only `late` ms later.
+    pub(super) fn show_late(&mut self, face: Face, late: u64) {
+        let Some(source) = self.connected else { return };
+        let (at, raw) = (self.now, frame(face));
+        self.now += late;
+        let job = self.session.job().map(|j| j.id);
+        if self.session.settler().is_some() {
+            let sent = Sent { at, face, generation: self.generation, job, raw: raw.clone() };
+            assert!(self.sent.insert(at, sent).is_none(), "one at a time");
+        }
+        let bytes = LinkEvent::Bytes { generation: self.generation, characteristic: VALUE, bytes: raw, at: Millis(at) };
+        self.link(source, bytes);
+    }
+
+    pub(super) fn hold(&mut self, face: Face, ms: u64) {
+        (0..ms.div_ceil(PERIOD)).for_each(|_| self.show(face));
+    }
+
+    /// Clips off, on, and still until it is taken.
+    pub(super) fn clip(&mut self, hundredths: i32) {
+        self.hold(Face::Over, 800);
+        self.hold(Face::Ohm(hundredths), 2_200);
+    }
+
+    /// The program ends without a word and starts again; the job that was on the bench is opened.
+    pub(super) fn start_again(&mut self) {
+        let job = self.session.job().map(|j| j.id);
+        self.rebuilt += 1;
+        self.connected = None;
+        let beginning = Bench::beginning(self.head.clone(), &self.entries, self.rebuilt, self.now);
+        self.session = Session::new(beginning);
+        // Its open chunks stay as they were written last.
+        self.sent.clear();
+        if let Some(job) = job {
+            self.done(Command::OpenJob { job });
+        }
+    }
+
+    /// Hands an input in, commits what is to be committed, and checks all of it.
+    pub(super) fn input(&mut self, input: Input) -> Option<Refusal> {
+        let before = self.session.job().cloned();
+        let of_job = self.session.meter_is_of_job();
+        let announced = self.session.announced().map(|(conductor, _)| conductor);
+        let outputs = self.session.handle(input.clone(), &time(self.now));
+        let mut refused = None;
+        let mut written = Vec::new();
+        for output in outputs {
+            match output {
+                Output::Append(batch) => {
+                    batch.chunks.into_iter().for_each(|chunk| self.keep(chunk));
+                    batch.details.into_iter().for_each(|kept| drop(self.details.insert(kept.job, kept)));
+                    for sealed in batch.entries {
+                        self.head = self.head.after(&sealed).expect("the chain is whole");
+                        let read = Sealed::read(sealed.bytes().to_vec()).expect("what is written can be read");
+                        assert_eq!(read, sealed);
+                        self.entries.push(sealed.clone());
+                        written.push(sealed);
+                    }
+                }
+                Output::Load(job) => {
+                    let loaded = Input::Loaded { entries: self.of_job(job), details: self.details.get(&job).cloned() };
+                    refused = self.input(loaded);
+                }
+                Output::Refused(refusal) => refused = Some(refusal),
+                Output::Signal(signal) => self.signals.push(signal),
+                Output::Link(..) => {}
+            }
+        }
+        assert_eq!(self.session.head(), &self.head);
+        if refused.is_some() {
+            assert!(written.is_empty(), "a refusal writes nothing");
+            assert_eq!(self.session.job(), before.as_ref(), "a refusal changes nothing");
+        }
+        for sealed in &written {
+            self.check(sealed, (&input, before.as_ref()), (of_job, announced));
+        }
+        let moved = matches!(input, Input::Loaded { .. } | Input::Wish(Command::LeaveJob | Command::OpenJob { .. }));
+        if written.is_empty() && !moved {
+            assert_eq!(self.session.job(), before.as_ref(), "nothing changes without an entry");
+        } else {
+            self.replay_is_live();
+        }
+        let announces = matches!(&input, Input::Wish(_) | Input::Loaded { .. }) && refused.is_none();
+        if announces && (!written.is_empty() || matches!(input, Input::Loaded { .. })) && !touched(&written) {
+            self.announced_at = self.now;
+        }
+        refused
+    }
+
+    fn keep(&mut self, chunk: Chunk) {
+        if let Some(before) = self.chunks.get(&chunk.id) {
+            assert!(!before.closed, "a closed chunk never changes");
+            assert_eq!((before.job, before.generation), (chunk.job, chunk.generation));
+            assert!(before.count <= chunk.count);
+        }
+        assert!(chunk.count > 0);
+        let samples = chunk.samples().expect("whole");
+        assert_eq!(samples.len(), chunk.count as usize);
+        for sample in samples {
+            let sent = self.sent.get(&sample.at.0).expect("nothing is made up");
+            assert_eq!((&sent.raw, sent.generation, sent.job), (&sample.raw, chunk.generation, chunk.job));
+        }
+        self.chunks.insert(chunk.id, chunk);
+    }
+
+    fn replay_is_live(&self) {
+        if let Some(live) = self.session.job() {
+            let entries = self.of_job(live.id);
+            assert_eq!(Job::from_entries(&entries).as_ref(), Some(live));
+        }
+    }
+
+    fn check(
+        &self,
+        sealed: &Sealed,
+        (input, before): (&Input, Option<&Job>),
+        (of_job, announced): (bool, Option<u32>),
+    ) {
+        let entry = sealed.entry();
+        let event = Event::read(&entry.kind, entry.version, &entry.body).expect("own events are known");
+        assert_eq!(entry.job.is_none(), event.is_of_device());
+        if entry.job.is_some() {
+            assert_eq!(entry.job, self.session.job().map(|j| j.id), "it belongs to the job on the bench");
+        }
+        match event {
+            Event::TouchTaken(fact) => {
+                let before = before.expect("a job is on the bench");
+                assert_eq!((before.stage(), before.finished.as_ref()), (Stage::Measure, None));
+                assert!(Caution::ALL.iter().all(|c| before.cautions.contains(c)));
+                assert!(of_job, "it comes from the meter of the job");
+                assert_eq!(Some(fact.conductor), announced);
+                let part = before.part.as_ref().expect("described");
+                assert!(part.conductors[fact.conductor as usize].clip_points().is_ok());
+                self.check_touch(&fact, input);
+            }
+            Event::Judged { judgement } => {
+                let reloaded = Job::from_entries(&self.of_job(before.unwrap().id)).expect("it can be opened");
+                assert_eq!(reloaded.judged(), Some(judgement), "judging the reloaded job is the same");
+            }
+            _ => {}
+        }
+    }
+
+    fn check_touch(&self, fact: &TouchFact, input: &Input) {
+        let touch = &fact.taken;
+        let asked = match input {
+            Input::Wish(Command::TakeOverRange) => TouchKind::OverRange,
+            Input::Wish(Command::TakeAsItIs) => TouchKind::AsItWas,
+            _ => TouchKind::Settled,
+        };
+        assert_eq!(touch.kind, asked, "over-range is taken by a key only");
+        let (from, to) = (touch.from_ms.0, touch.to_ms.0);
+        let period = self.session.settler().expect("connected").period().0;
+        assert!(self.now - to <= (3 * period).max(400), "taken {} ms late", self.now - to);
+        assert!(from >= self.announced_at, "it begins after its conductor was announced");
+        let within: Vec<&Sent> = self.sent.range(from..=to).map(|(_, s)| s).collect();
+        assert!(within.iter().all(|s| s.generation == self.generation), "it spans no reconnect");
+        let gaps = within.windows(2).map(|w| w[1].at - w[0].at);
+        assert!(gaps.max().unwrap_or(0) <= (3 * period).max(400), "it spans no gap");
+        match touch.kind {
+            TouchKind::OverRange => {
+                assert!(touch.digits.is_empty() && within.iter().all(|s| s.face == Face::Over));
+            }
+            _ => {
+                let faces: Vec<Face> = touch.digits.iter().map(|d| Face::Ohm(i32::try_from(*d).unwrap())).collect();
+                assert_eq!(within.iter().map(|s| s.face).collect::<Vec<_>>(), faces);
+                self.check_lifted(from);
+            }
+        }
+        self.check_evidence(fact);
+    }
+
+    /// The clips were off since they touched what was announced or taken before.
+    fn check_lifted(&self, from: u64) {
+        let taken = self.touches().iter().rev().nth(1).map_or(0, |t| t.taken.to_ms.0);
+        let this: Vec<&Sent> =
+            self.sent.range(taken + 1..from).map(|(_, s)| s).filter(|s| s.generation == self.generation).collect();
+        let off = this.iter().rposition(|s| s.face == Face::Over).expect("the clips were off before");
+        let on = this[off].at.max(this.get(off + 1).map_or(0, |s| s.at));
+        assert!(on + PERIOD >= self.announced_at, "they went on after the announcement: {on}");
+    }
+
+    fn check_evidence(&self, fact: &TouchFact) {
+        let job = self.session.job().map(|j| j.id);
+        let mut shown = Vec::new();
+        for hash in &fact.chunks {
+            let chunk = self.chunks.values().find(|c| c.closed && c.hash == *hash).expect("written and closed");
+            assert_eq!((chunk.job, chunk.generation), (job, self.generation));
+            let within = chunk.samples().unwrap().into_iter();
+            let within = within.filter(|s| (fact.taken.from_ms..=fact.taken.to_ms).contains(&s.at));
+            shown.extend(within.flat_map(|s| s.shown));
+        }
+        let digits: Vec<i64> =
+            shown.iter().filter_map(|s| if let Shown::Value(q) = s { Some(q.digits()) } else { None }).collect();
+        assert_eq!(digits, fact.taken.digits, "the evidence holds its digits");
+        assert!(!shown.is_empty());
+    }
+
+    /// Everything that arrived since the program started is kept, once.
+    pub(super) fn check_nothing_is_lost(&mut self) {
+        self.done(Command::DisconnectMeter);
+        self.connected = None;
+        let samples = self.chunks.values().flat_map(|c| c.samples().expect("whole"));
+        let kept: Vec<(u64, Vec<u8>)> = samples.map(|s| (s.at.0, s.raw)).collect();
+        for sent in self.sent.values() {
+            let holds = |(at, raw): &&(u64, Vec<u8>)| (*at, raw) == (sent.at, &sent.raw);
+            assert_eq!(kept.iter().filter(holds).count(), 1, "{sent:?}");
+        }
+    }
+}
+
+fn touched(written: &[Sealed]) -> bool {
+    written.iter().any(|e| e.entry().kind == "touch-taken")
+}
+
+fn time(now: u64) -> Now {
+    let seconds = now / 1_000;
+    let wall = format!("2026-03-01T{:02}:{:02}:{:02}Z", 8 + seconds / 3_600, seconds / 60 % 60, seconds % 60);
+    Now { boot: Millis(now), boot_id: BootId("one".into()), wall: Stamp::parse(&wall).expect("a moment") }
+}
+
+pub(super) fn conditions(zeroed: bool, celsius: Option<i64>) -> Conditions {
+    let temperature = celsius.and_then(|c| crate::unit::Quantity::new(c, 0, crate::unit::Unit::Celsius));
+    Conditions { leads_zeroed: zeroed, temperature, bars_open: None }
+}
