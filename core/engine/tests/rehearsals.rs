@@ -23,7 +23,8 @@ fn done(seed: u64) -> (Job, Vec<Sealed>) {
         commit: &mut commit,
     };
     // Every step a meter can have comes up.
-    let meter = MeterModel { places: 1 + (seed % 3) as u8, leads_zeroed: seed % 2 == 0, ..MeterModel::default() };
+    let meter =
+        MeterModel { places: 1 + (seed % 3) as u8, leads_zeroed: seed.is_multiple_of(2), ..MeterModel::default() };
     let (job, _) = rehearsal::rehearse(PartModel::random(seed), meter, seed, setting)
         .unwrap_or_else(|why| panic!("seed {seed}: {why}"));
     (job, entries)
