@@ -10,7 +10,7 @@ mod measuring;
 mod meters;
 mod signal;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use batch::Batch;
 pub use meters::MeterState;
