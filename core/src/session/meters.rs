@@ -22,7 +22,7 @@ pub(super) struct Meters {
     /// State of the radio while nothing is connected through it.
     radio: LinkState,
     /// What a person asked to be connected to.
-    wanted: Option<FoundMeter>,
+    pub(super) wanted: Option<FoundMeter>,
     /// State of that link.
     link: LinkState,
     pub(super) connection: Option<Connection>,

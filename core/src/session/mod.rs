@@ -10,7 +10,7 @@ mod measuring;
 mod meters;
 mod signal;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use batch::Batch;
 pub use meters::MeterState;
@@ -18,7 +18,7 @@ pub use signal::Signal;
 
 use crate::job::{Command, Job, Refusal};
 use crate::meter::Profile;
-use crate::meter::link::{LinkCommand, LinkEvent, Source};
+use crate::meter::link::{FoundMeter, LinkCommand, LinkEvent, Source};
 use crate::part::{Part, Point};
 use crate::record::{Clock, Details, Draft, Event, Head, Instrument, KeptDetails, Sealed};
 use crate::settle::Settler;
@@ -166,6 +166,11 @@ impl Session {
     /// The link and the meter.
     pub fn meter(&self, now: &Now) -> MeterState<'_> {
         self.meters.state(now.boot)
+    }
+
+    /// The meter that is connected or being connected to.
+    pub fn meter_wanted(&self) -> Option<&FoundMeter> {
+        self.meters.wanted.as_ref()
     }
 
     /// The settler of the present connection.

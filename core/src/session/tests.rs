@@ -1,5 +1,5 @@
 //! The session at an invented bench: what is recorded is true, whatever happens and in whatever order.
 
-mod bench;
+pub(crate) mod bench;
 mod random;
 mod stories;

@@ -30,7 +30,7 @@ pub fn judge_line(line: &str) -> Result<Option<String>, LineError> {
 
 /// The verdict on a line; `None` for a line of another `test`.
 #[cfg(test)]
-pub(super) fn judged(line: &str) -> Result<Option<Verdict>, LineError> {
+pub(crate) fn judged(line: &str) -> Result<Option<Verdict>, LineError> {
     let case = fields(line)?;
     if !is_of(&case, "verdict", "conductors") {
         return Ok(None);

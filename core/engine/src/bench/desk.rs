@@ -276,7 +276,7 @@ impl Desk {
     }
 
     fn guide_hands(&mut self) {
-        let wish = guide::wish(&self.session, &self.clock.now());
+        let wish = guide::wish(&self.session);
         if wish != self.last_wish {
             self.last_wish = wish;
             if let Some(wish) = wish {

@@ -5,11 +5,10 @@ use evenwire_core::meter::link::Source;
 use evenwire_core::part::Point;
 use evenwire_core::session::Session;
 use evenwire_core::settle::Phase;
-use evenwire_core::unit::Now;
 
 /// What the hands are to do now; nothing when the practice meter is not in use.
-pub fn wish(session: &Session, now: &Now) -> Option<PracticeWish> {
-    if session.meter(now).wanted.is_none_or(|w| w.source != Source::Practice) {
+pub fn wish(session: &Session) -> Option<PracticeWish> {
+    if session.meter_wanted().is_none_or(|w| w.source != Source::Practice) {
         return None;
     }
     // Nobody has said yet that this meter is to be used: the leads are held together, as a person would to see

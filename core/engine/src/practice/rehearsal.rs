@@ -183,7 +183,7 @@ impl Rehearsal<'_> {
         let (_, characteristic) = self.bench.meter().encoding.channel_ids();
         while self.now.boot.0 < until {
             self.now.boot = Millis((self.now.boot.0 + STEP_MS).min(until));
-            if let Some(wish) = guide::wish(&self.session, &self.now) {
+            if let Some(wish) = guide::wish(&self.session) {
                 // The bench refuses a clip where none may go, and its hands stay as they are.
                 let _refused = self.bench.wish(wish);
             }

@@ -13,13 +13,13 @@ use crate::unit::{BootId, Millis, Now, Stamp};
 use std::collections::BTreeMap;
 use uuid::{Uuid, uuid};
 
-pub(super) const PERIOD: u64 = 200;
+pub(crate) const PERIOD: u64 = 200;
 const SERVICE: Uuid = uuid!("8d2c0101-6b1f-4f0a-9a57-2f4e5d3b7c10");
-pub(super) const VALUE: Uuid = uuid!("8d2c0102-6b1f-4f0a-9a57-2f4e5d3b7c10");
+pub(crate) const VALUE: Uuid = uuid!("8d2c0102-6b1f-4f0a-9a57-2f4e5d3b7c10");
 
 /// What the meter shows: ohm in hundredths, over-range, or something that is not a reading in ohm.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Face {
+pub(crate) enum Face {
     Ohm(i32),
     Over,
     LowBattery(i32),
@@ -28,7 +28,7 @@ pub(super) enum Face {
 }
 
 /// A notification of the "status and integer" profile.
-pub(super) fn frame(face: Face) -> Vec<u8> {
+pub(crate) fn frame(face: Face) -> Vec<u8> {
     let (setting, status, number) = match face {
         Face::Ohm(n) => (2, 0x10, n),
         Face::Over => (2, 0x11, 0x7F_FFFF),
@@ -53,13 +53,13 @@ struct Sent {
     raw: Vec<u8>,
 }
 
-pub(super) struct Bench {
-    pub(super) session: Session,
-    pub(super) now: u64,
-    pub(super) entries: Vec<Sealed>,
-    pub(super) details: BTreeMap<Uuid, KeptDetails>,
-    pub(super) chunks: BTreeMap<Uuid, Chunk>,
-    pub(super) signals: Vec<Signal>,
+pub(crate) struct Bench {
+    pub(crate) session: Session,
+    pub(crate) now: u64,
+    pub(crate) entries: Vec<Sealed>,
+    pub(crate) details: BTreeMap<Uuid, KeptDetails>,
+    pub(crate) chunks: BTreeMap<Uuid, Chunk>,
+    pub(crate) signals: Vec<Signal>,
     head: Head,
     /// By arrival.
     sent: BTreeMap<u64, Sent>,
@@ -70,7 +70,7 @@ pub(super) struct Bench {
     rebuilt: u8,
 }
 
-pub(super) fn conductor(index: u8, at: AtEnd) -> Conductor {
+pub(crate) fn conductor(index: u8, at: AtEnd) -> Conductor {
     Conductor {
         name: (index + 1).to_string(),
         group: Some("ribbon".into()),
@@ -81,7 +81,7 @@ pub(super) fn conductor(index: u8, at: AtEnd) -> Conductor {
 }
 
 /// Three conductors to measure; the second of four leads to an inflator and is only drawn.
-pub(super) fn coil() -> Part {
+pub(crate) fn coil() -> Part {
     let connector = |name: &str| Connector { name: name.into(), cavities: 4, rows: 2 };
     Part {
         name: "Steering coil".into(),
@@ -96,7 +96,7 @@ pub(super) fn coil() -> Part {
     }
 }
 
-pub(super) fn spec(label: &str) -> MeterSpecEntry {
+pub(crate) fn spec(label: &str) -> MeterSpecEntry {
     let text = str::to_owned;
     MeterSpecEntry {
         label: text(label),
@@ -107,7 +107,7 @@ pub(super) fn spec(label: &str) -> MeterSpecEntry {
     }
 }
 
-pub(super) fn new_job(order: &str) -> Command {
+pub(crate) fn new_job(order: &str) -> Command {
     Command::NewJob { order: order.into(), vehicle: "Blue estate".into(), details: Details::default() }
 }
 
@@ -116,14 +116,14 @@ fn profiles() -> Vec<Profile> {
     vec![Profile::parse(text).expect("valid")]
 }
 
-pub(super) fn offer(serial: Option<&str>) -> Offer {
+pub(crate) fn offer(serial: Option<&str>) -> Offer {
     let channel =
         Channel { service: SERVICE, characteristic: VALUE, notifies: true, presentation: None, valid_range: None };
     Offer { name: "Bench meter".into(), serial: serial.map(str::to_owned), channels: vec![channel] }
 }
 
 impl Bench {
-    pub(super) fn new() -> Bench {
+    pub(crate) fn new() -> Bench {
         let head = Head::empty(Uuid::from_u128(1));
         let now = 10_000;
         Bench {
@@ -143,7 +143,7 @@ impl Bench {
     }
 
     /// A bench at which a job on [`coil`] waits for its first touch.
-    pub(super) fn measuring() -> Bench {
+    pub(crate) fn measuring() -> Bench {
         let mut bench = Bench::new();
         bench.done(new_job("4711"));
         bench.done(Command::AcceptCaution { caution: Caution::C0 });
@@ -159,16 +159,16 @@ impl Bench {
         Beginning { head, device_entries, seed: [seed; 32], profiles: profiles(), now: time(now) }
     }
 
-    pub(super) fn time(&self) -> Now {
+    pub(crate) fn time(&self) -> Now {
         time(self.now)
     }
 
     /// The entries of a job, in order.
-    pub(super) fn of_job(&self, job: Uuid) -> Vec<Sealed> {
+    pub(crate) fn of_job(&self, job: Uuid) -> Vec<Sealed> {
         self.entries.iter().filter(|e| e.entry().job == Some(job)).cloned().collect()
     }
 
-    pub(super) fn touches(&self) -> Vec<TouchFact> {
+    pub(crate) fn touches(&self) -> Vec<TouchFact> {
         let fact = |e: &Sealed| match Event::read(&e.entry().kind, e.entry().version, &e.entry().body) {
             Some(Event::TouchTaken(fact)) => Some(fact),
             _ => None,
@@ -178,21 +178,21 @@ impl Bench {
 
     /// A wish that has to be granted.
     #[track_caller]
-    pub(super) fn done(&mut self, command: Command) {
+    pub(crate) fn done(&mut self, command: Command) {
         assert_eq!(self.wish(command.clone()), None, "{command:?}");
     }
 
-    pub(super) fn wish(&mut self, command: Command) -> Option<Refusal> {
+    pub(crate) fn wish(&mut self, command: Command) -> Option<Refusal> {
         self.now += 1;
         self.input(Input::Wish(command))
     }
 
-    pub(super) fn link(&mut self, source: Source, event: LinkEvent) {
+    pub(crate) fn link(&mut self, source: Source, event: LinkEvent) {
         self.input(Input::Link(source, event));
     }
 
     /// Finds, chooses and reaches a meter.
-    pub(super) fn connect(&mut self, source: Source, serial: Option<&str>) {
+    pub(crate) fn connect(&mut self, source: Source, serial: Option<&str>) {
         let id = format!("{source:?}");
         let found = FoundMeter { id: id.clone(), name: "Bench meter".into(), signal: None, source };
         self.link(source, LinkEvent::Found(found));
@@ -201,7 +201,7 @@ impl Bench {
     }
 
     /// The link reports a connection, wanted or not.
-    pub(super) fn reach(&mut self, source: Source, serial: Option<&str>) {
+    pub(crate) fn reach(&mut self, source: Source, serial: Option<&str>) {
         self.generation += 1;
         self.link(source, LinkEvent::Connected { generation: self.generation, offer: offer(serial) });
         let wanted = self.session.meter(&self.time()).wanted.is_some_and(|w| w.source == source);
@@ -211,24 +211,24 @@ impl Bench {
         self.link(source, LinkEvent::State(LinkState::Subscribed));
     }
 
-    pub(super) fn newest_generation(&self) -> u32 {
+    pub(crate) fn newest_generation(&self) -> u32 {
         self.generation
     }
 
-    pub(super) fn lose(&mut self) {
+    pub(crate) fn lose(&mut self) {
         if let Some(source) = self.connected.take() {
             self.link(source, LinkEvent::State(LinkState::Lost { attempt: 1, retry_ms: 500 }));
         }
     }
 
     /// One reading after a period.
-    pub(super) fn show(&mut self, face: Face) {
+    pub(crate) fn show(&mut self, face: Face) {
         self.now += PERIOD;
         self.show_late(face, 0);
     }
 
     /// A reading that arrived now and is looked at only `late` ms later.
-    pub(super) fn show_late(&mut self, face: Face, late: u64) {
+    pub(crate) fn show_late(&mut self, face: Face, late: u64) {
         let Some(source) = self.connected else { return };
         let (at, raw) = (self.now, frame(face));
         self.now += late;
@@ -241,18 +241,18 @@ impl Bench {
         self.link(source, bytes);
     }
 
-    pub(super) fn hold(&mut self, face: Face, ms: u64) {
+    pub(crate) fn hold(&mut self, face: Face, ms: u64) {
         (0..ms.div_ceil(PERIOD)).for_each(|_| self.show(face));
     }
 
     /// Clips off, on, and still until it is taken.
-    pub(super) fn clip(&mut self, hundredths: i32) {
+    pub(crate) fn clip(&mut self, hundredths: i32) {
         self.hold(Face::Over, 800);
         self.hold(Face::Ohm(hundredths), 2_200);
     }
 
     /// The program ends without a word and starts again; the job that was on the bench is opened.
-    pub(super) fn start_again(&mut self) {
+    pub(crate) fn start_again(&mut self) {
         let job = self.session.job().map(|j| j.id);
         self.rebuilt += 1;
         self.connected = None;
@@ -266,7 +266,7 @@ impl Bench {
     }
 
     /// Hands an input in, commits what is to be committed, and checks all of it.
-    pub(super) fn input(&mut self, input: Input) -> Option<Refusal> {
+    pub(crate) fn input(&mut self, input: Input) -> Option<Refusal> {
         let before = self.session.job().cloned();
         let of_job = self.session.meter_is_of_job();
         let announced = self.session.announced().map(|(conductor, _)| conductor);
@@ -426,7 +426,7 @@ impl Bench {
     }
 
     /// Everything that arrived since the program started is kept, once.
-    pub(super) fn check_nothing_is_lost(&mut self) {
+    pub(crate) fn check_nothing_is_lost(&mut self) {
         self.done(Command::DisconnectMeter);
         self.connected = None;
         let samples = self.chunks.values().flat_map(|c| c.samples().expect("whole"));
@@ -448,7 +448,7 @@ fn time(now: u64) -> Now {
     Now { boot: Millis(now), boot_id: BootId("one".into()), wall: Stamp::parse(&wall).expect("a moment") }
 }
 
-pub(super) fn conditions(zeroed: bool, celsius: Option<i64>) -> Conditions {
+pub(crate) fn conditions(zeroed: bool, celsius: Option<i64>) -> Conditions {
     let temperature = celsius.and_then(|c| crate::unit::Quantity::new(c, 0, crate::unit::Unit::Celsius));
     Conditions { leads_zeroed: zeroed, temperature, bars_open: None }
 }
