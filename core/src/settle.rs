@@ -230,6 +230,7 @@ impl Settler {
             to_ms: to,
         };
         // The clips have to leave and come back before the same display can be taken again.
+        self.armed = false;
         self.over = None;
         self.taken = true;
         self.restart();

@@ -269,6 +269,18 @@ fn clips_that_may_be_on_behind_a_sign_or_a_flicker_have_to_come_off_first() {
 }
 
 #[test]
+fn an_open_conductor_that_comes_back_under_the_clips_is_no_new_contact() {
+    let (top, step) = (Quantity::new(2_000, 0, Unit::Ohm).unwrap(), Quantity::new(1, 2, Unit::Ohm).unwrap());
+    let mut clips = Clips::every(100);
+    clips.off(2_000);
+    clips.settler.take_over_range(top, step).unwrap();
+    clips.on(&[35], 6_000);
+    assert_eq!(clips.touches().len(), 0, "the clips never came off");
+    clips.off(600).on(&[35], 3_000);
+    assert_eq!(clips.touches().len(), 1);
+}
+
+#[test]
 fn clips_in_the_air_at_an_announcement_may_go_on_at_once() {
     let mut clips = Clips::every(100);
     clips.off(600);

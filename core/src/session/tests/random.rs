@@ -160,7 +160,7 @@ impl Bench {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(200) })]
 
     #[test]
     fn what_is_recorded_is_true_in_whatever_order_things_happen(
