@@ -308,7 +308,7 @@ fn the_same_seed_gives_the_same_verdict_and_a_ledger_takes_a_second_job() {
 /// A part file of one declared group.
 fn part_of(ohms: &[f64]) -> String {
     let many = ohms.len();
-    let mut text = format!("format = 1\nname = \"Coil\"\n");
+    let mut text = "format = 1\nname = \"Coil\"\n".to_owned();
     for name in ["A", "B"] {
         text += &format!("[[connectors]]\nname = \"{name}\"\ncavities = {many}\n");
     }
