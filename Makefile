@@ -77,7 +77,7 @@ shots: ## take pictures of the page and the window into shots/
 
 # Release builds: what is measured is what would be installed. Times depend on the machine and on what else it
 # does; each stands beside a yardstick measured in the same run, and the ratios are what counts.
-bench: ## measure verdict, storage, radio and start, each against the barest thing that could do it (6 minutes)
+bench: ## measure verdict, storage, radio and start, each against the barest thing that could do it (4 minutes once built)
 	$(NEED) $(TEST_PACKAGES)
 	$(MAKE) page
 	cargo build --locked --release -p evenwire -p evenwire-engine -p evenwire-tests --bins --examples

@@ -181,10 +181,7 @@ impl Session {
         if source == Source::Radio {
             self.meters.radio = state;
         }
-        // A link that searches or has let go says nothing about the meter that is wanted: why that one was
-        // refused has to stay on the screen.
-        let of_radio_only = matches!(state, LinkState::Searching | LinkState::Idle);
-        if self.meters.wanted.as_ref().is_none_or(|w| w.source != source) || of_radio_only {
+        if self.meters.wanted.as_ref().is_none_or(|w| w.source != source) || state == LinkState::Searching {
             return;
         }
         // Why it was let go is what the person has to know, not that it is gone.
