@@ -234,7 +234,8 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
             assert!(!en.is_empty() && !de.is_empty() && en != de, "{refusal:?}: {en} / {de}");
         }
         assert!(!en.words.contains("This cannot be done now"), "{refusal:?} has no words of its own");
-        assert!(!en.words.contains('_'), "{refusal:?}: a field has no name: {}", en.words);
+        let begins = |words: &str| words.starts_with(char::is_uppercase) || words.starts_with('„');
+        assert!(begins(&en.words) && begins(&de.words), "{refusal:?}: a field has no name: {}", en.words);
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }

@@ -60,6 +60,17 @@ fn fields_of_a_job_are_bounded() {
 }
 
 #[test]
+fn a_touch_over_the_end_of_a_chunk_names_both_chunks() {
+    let mut bench = Bench::measuring();
+    // The first chunk is full in the middle of the second the touch rests on.
+    (0..crate::record::chunk::MOST - 6).for_each(|_| bench.show(Face::Over));
+    bench.hold(Face::Ohm(35), 2_200);
+    let [touch] = &bench.touches()[..] else { panic!("one touch") };
+    assert_eq!(touch.chunks.len(), 2);
+    bench.check_nothing_is_lost();
+}
+
+#[test]
 fn clips_on_one_conductor_are_never_taken_for_the_one_chosen_meanwhile() {
     let mut bench = Bench::measuring();
     bench.hold(Face::Over, 800);
