@@ -1,6 +1,6 @@
 //! What is measured: connectors with numbered cavities, and the conductors between them.
 //!
-//! What hangs at each end of a conductor is always named. Only [`Conductor::clip_points`] makes a
+//! What hangs at each end of a conductor is always named. Only [`Part::clip_points`] makes a
 //! [`Point`], and it makes none from an end that is, leads to, or may be an inflator or a belt tensioner.
 
 #[cfg(test)]
@@ -141,21 +141,15 @@ pub enum EndRefused {
     /// It is not known what is there.
     #[error("it is not known what is at this end")]
     Unknown,
+    /// Another cavity of the same plug leads to an inflator or a tensioner: the plug itself goes to one.
+    #[error("its plug leads to an inflator or tensioner")]
+    SamePlug,
+    /// There is no such conductor.
+    #[error("no such conductor")]
+    NoConductor,
     /// The conductor is in the picture only.
     #[error("drawn only")]
     DrawnOnly,
-}
-
-impl Conductor {
-    /// The two places for the clips.
-    ///
-    /// # Errors
-    /// [`EndRefused`] when either end is or may be an inflator, a tensioner or a control unit, or the
-    /// conductor is drawn only. There is no other way to a [`Point`].
-    pub fn clip_points(&self) -> Result<(Point, Point), EndRefused> {
-        let points = (Point::of(&self.from)?, Point::of(&self.to)?);
-        if self.drawn_only { Err(EndRefused::DrawnOnly) } else { Ok(points) }
-    }
 }
 
 /// What is wrong with a part description, and where.
@@ -214,6 +208,38 @@ pub enum PartProblem {
 }
 
 impl Part {
+    /// The two places for the clips on the conductor with this index.
+    ///
+    /// # Errors
+    /// [`EndRefused`] when either end is or may be an inflator, a tensioner or a control unit, when its plug goes
+    /// to an inflator or tensioner by another cavity, or the conductor is drawn only. There is no other way to a
+    /// [`Point`].
+    pub fn clip_points(&self, index: usize) -> Result<(Point, Point), EndRefused> {
+        let conductor = self.conductors.get(index).ok_or(EndRefused::NoConductor)?;
+        let points = (Point::of(&conductor.from)?, Point::of(&conductor.to)?);
+        let ends = self.conductors.iter().flat_map(|c| [&c.from, &c.to]);
+        let fires = |end: &&End| matches!(end.at, AtEnd::Inflator | AtEnd::Tensioner);
+        let plugs: BTreeSet<u8> = ends.filter(fires).map(|end| end.connector).collect();
+        if plugs.contains(&points.0.connector) || plugs.contains(&points.1.connector) {
+            return Err(EndRefused::SamePlug);
+        }
+        if conductor.drawn_only { Err(EndRefused::DrawnOnly) } else { Ok(points) }
+    }
+
+    /// The same part without blanks around its names: "squib" and "squib " are one group.
+    #[must_use]
+    pub fn trimmed(mut self) -> Part {
+        let trim = |name: &mut String| *name = name.trim().to_owned();
+        trim(&mut self.name);
+        self.connectors.iter_mut().for_each(|c| trim(&mut c.name));
+        for conductor in &mut self.conductors {
+            trim(&mut conductor.name);
+            // An empty group is none.
+            conductor.group = conductor.group.take().map(|g| g.trim().to_owned()).filter(|g| !g.is_empty());
+        }
+        self
+    }
+
     /// Every problem of the description, in reading order; empty when it can be measured.
     pub fn problems(&self) -> Vec<PartProblem> {
         let mut found = Vec::new();
@@ -255,7 +281,7 @@ impl Part {
         if self.disagrees_with_earlier(index, conductor) {
             found.push(PartProblem::EndsDisagree { index });
         }
-        match conductor.clip_points() {
+        match self.clip_points(index) {
             Ok(_) | Err(EndRefused::DrawnOnly) => {}
             Err(_) if conductor.drawn_only => {}
             Err(why) => found.push(PartProblem::End { index, why }),

@@ -177,6 +177,8 @@ pub enum Refusal {
     VerdictGiven,
     /// The meter connected now is not the one of this job.
     OtherMeter,
+    /// The job holds entries of a newer program, which this one does not understand.
+    NewerProgram,
     /// The job is closed.
     Finished,
     /// Another job is on the bench.

@@ -21,6 +21,10 @@ impl Job {
         if self.finished.is_some() {
             return Err(Refusal::Finished);
         }
+        // What is not understood could be the very thing that forbids the next step.
+        if self.newer_entries {
+            return Err(Refusal::NewerProgram);
+        }
         match command {
             Command::AcceptCaution { caution } => Ok(vec![Event::CautionAccepted { caution: *caution }]),
             Command::DescribePart { part } => self.describe(part),
@@ -72,12 +76,9 @@ impl Job {
         if !self.touches.is_empty() {
             return Err(Refusal::PartMeasured);
         }
+        let part = part.clone().trimmed();
         let problems = part.problems();
-        if problems.is_empty() {
-            Ok(vec![Event::PartDescribed { part: part.clone() }])
-        } else {
-            Err(Refusal::PartWrong { problems })
-        }
+        if problems.is_empty() { Ok(vec![Event::PartDescribed { part }]) } else { Err(Refusal::PartWrong { problems }) }
     }
 
     fn measure_more(&self) -> Result<Vec<Event>, Refusal> {
@@ -92,6 +93,9 @@ impl Job {
 
     /// Measuring is the step to do now.
     pub(crate) fn at_measuring(&self) -> Result<(), Refusal> {
+        if self.newer_entries {
+            return Err(Refusal::NewerProgram);
+        }
         match self.stage() {
             Stage::Measure => Ok(()),
             Stage::Start => Err(Refusal::CautionFirst { caution: Caution::C0 }),
@@ -105,8 +109,10 @@ impl Job {
 
     fn may_measure(&self, conductor: u32) -> Result<(), Refusal> {
         let part = self.part.as_ref().ok_or(Refusal::PartFirst)?;
-        let conductor = part.conductors.get(conductor as usize).ok_or(Refusal::NoSuchConductor)?;
-        conductor.clip_points().map(|_| ()).map_err(|why: EndRefused| Refusal::End { why })
+        part.clip_points(conductor as usize).map(|_| ()).map_err(|why| match why {
+            EndRefused::NoConductor => Refusal::NoSuchConductor,
+            why => Refusal::End { why },
+        })
     }
 }
 

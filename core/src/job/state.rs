@@ -211,8 +211,9 @@ impl Job {
 
     /// Indices of the conductors that are measured and judged, in the order of the part.
     pub fn measured_conductors(&self) -> Vec<u32> {
-        let conductors = self.part.iter().flat_map(|p| &p.conductors);
-        (0u32..).zip(conductors).filter(|(_, c)| c.clip_points().is_ok()).map(|(i, _)| i).collect()
+        let Some(part) = &self.part else { return Vec::new() };
+        let may_clip = |index: &u32| part.clip_points(*index as usize).is_ok();
+        (0u32..).take(part.conductors.len()).filter(may_clip).collect()
     }
 
     /// The conductor to clip next: the one chosen, else the first that lacks a touch.

@@ -182,8 +182,7 @@ impl Session {
     pub fn announced(&self) -> Option<(u32, (Point, Point))> {
         let job = self.job.as_ref().filter(|j| j.at_measuring().is_ok())?;
         let next = job.next_conductor()?;
-        let conductor = job.part.as_ref()?.conductors.get(next as usize)?;
-        Some((next, conductor.clip_points().ok()?))
+        Some((next, job.part.as_ref()?.clip_points(next as usize).ok()?))
     }
 
     /// The meter connected now is the one the job on the bench uses.

@@ -30,7 +30,7 @@ fn at(part: &Part, (connector, cavity): (usize, u8), clips: Option<(Point, Point
     let state = match conductor {
         _ if clips.is_some_and(|(a, b)| clipped(a) || clipped(b)) => "clip",
         None => "free",
-        Some((_, c)) if c.clip_points().is_err() => "never",
+        Some((index, _)) if part.clip_points(index as usize).is_err() => "never",
         Some(_) => "used",
     };
     (conductor.map(|(index, _)| index), state.to_owned())

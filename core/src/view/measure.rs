@@ -73,7 +73,7 @@ fn rows(job: &Job, part: &Part, now: Option<u32>, language: Language) -> Vec<Con
     (0u32..)
         .zip(&part.conductors)
         .map(|(index, conductor)| {
-            let never = conductor.clip_points().err();
+            let never = part.clip_points(index as usize).err();
             let taken = job.standing(index).count();
             let wanted = match job.chosen {
                 Some((chosen, goal)) if chosen == index => goal.max(job.wanted()),

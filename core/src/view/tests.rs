@@ -153,6 +153,8 @@ fn refusals() -> Vec<Refusal> {
         EndRefused::Tensioner,
         EndRefused::ControlUnit,
         EndRefused::Unknown,
+        EndRefused::SamePlug,
+        EndRefused::NoConductor,
         EndRefused::DrawnOnly,
     ];
     let fields = ["order", "vehicle", "customer", "phone", "plate", "vin", "technician", "complaint", "label"];
@@ -219,6 +221,7 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::VerdictFirst => "verdict-first",
         Refusal::VerdictGiven => "verdict-given",
         Refusal::OtherMeter => "other-meter",
+        Refusal::NewerProgram => "newer-program",
         Refusal::Finished => "finished",
         Refusal::BenchTaken => "bench-taken",
     }

@@ -68,8 +68,10 @@ fn sentences(job: &Job, given: &GivenVerdict, (names, headline): (&[String], &st
     let of_the_part = |code: &&Code| !SAID_ELSEWHERE.contains(code) && !of_conductors.contains(code);
     let codes = given.judgement.reasons.iter().filter(of_the_part);
     sentences.extend(codes.map(|code| code_sentence(*code, language).to_owned()));
-    let parts = (0u32..).zip(job.part.iter().flat_map(|p| &p.conductors));
-    for (index, why) in parts.filter_map(|(index, c)| c.clip_points().err().map(|why| (index, why))) {
+    let part = job.part.as_ref();
+    for index in 0..part.map_or(0, |p| p.conductors.len()) {
+        let Some(why) = part.and_then(|p| p.clip_points(index).err()) else { continue };
+        let index = u32::try_from(index).unwrap_or(u32::MAX);
         sentences.push(format!("{}: {}", display_name(job, index, language), end_words(why, language)));
     }
     let mut seen = BTreeSet::new();

@@ -3,4 +3,4 @@
 /**
  * Why no clip may go to an end.
  */
-export type EndRefused = "inflator" | "tensioner" | "control-unit" | "unknown" | "drawn-only";
+export type EndRefused = "inflator" | "tensioner" | "control-unit" | "unknown" | "same-plug" | "no-conductor" | "drawn-only";

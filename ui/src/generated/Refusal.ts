@@ -30,4 +30,4 @@ ambiguous: boolean, } | { "code": "test-current" } | { "code": "no-such-conducto
 /**
  * Why.
  */
-why: EndRefused, } | { "code": "nothing-to-take" } | { "code": "not-over-range" } | { "code": "above-range" } | { "code": "stale" } | { "code": "nothing-to-undo" } | { "code": "nothing-measured" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "finished" } | { "code": "bench-taken" };
+why: EndRefused, } | { "code": "nothing-to-take" } | { "code": "not-over-range" } | { "code": "above-range" } | { "code": "stale" } | { "code": "nothing-to-undo" } | { "code": "nothing-measured" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };

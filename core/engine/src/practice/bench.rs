@@ -224,11 +224,11 @@ impl PracticeBench {
 
     fn may_clip(&self, from: Place, to: Place) -> Result<(), EndRefused> {
         let ends = |place: Place| {
-            let conductors = self.part.part.conductors.iter();
-            conductors.filter(move |c| [Place::from(&c.from), Place::from(&c.to)].contains(&place))
+            let conductors = self.part.part.conductors.iter().enumerate();
+            conductors.filter(move |(_, c)| [Place::from(&c.from), Place::from(&c.to)].contains(&place))
         };
         // Both ends of every conductor that is touched have to be fit, not only the touched one.
-        ends(from).chain(ends(to)).try_for_each(|conductor| conductor.clip_points().map(|_| ()))
+        ends(from).chain(ends(to)).try_for_each(|(index, _)| self.part.part.clip_points(index).map(|_| ()))
     }
 
     fn act_now(&mut self) {

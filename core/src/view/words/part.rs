@@ -23,6 +23,11 @@ pub(in crate::view) fn end_words(why: EndRefused, language: Language) -> &'stati
             "It is not known what is at this end. Find out first: it could be an inflator.",
             "Was an diesem Ende hängt, ist nicht bekannt. Erst klären: Es könnte ein Gasgenerator sein.",
         ),
+        EndRefused::SamePlug => (
+            "Its plug leads to an airbag or belt tensioner by another cavity. No clip goes there. Unplug it first.",
+            "Sein Stecker führt mit einer anderen Kammer zu Airbag oder Gurtstraffer. Dort kommt keine Klemme hin. Erst abstecken.",
+        ),
+        EndRefused::NoConductor => ("There is no such conductor.", "Diesen Leiter gibt es nicht."),
         EndRefused::DrawnOnly => ("In the picture only, never measured.", "Nur im Bild, wird nie gemessen."),
     };
     tongue(language, en, de)

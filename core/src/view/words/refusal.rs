@@ -133,6 +133,12 @@ fn of_the_job(refusal: &Refusal) -> Said {
             "Das gespeicherte Teil braucht einen Namen mit höchstens 60 Zeichen.",
             "Einen Namen eintragen.",
         ),
+        Refusal::NewerProgram => (
+            "This job was worked on with a newer program. It can be read here, not changed.",
+            "Bring this program up to date.",
+            "An diesem Auftrag hat ein neueres Programm gearbeitet. Hier lässt er sich lesen, nicht ändern.",
+            "Dieses Programm auf den neuen Stand bringen.",
+        ),
         Refusal::Finished => (
             "The job is closed. Its record stays as it is.",
             "Start a new job.",

@@ -12,8 +12,8 @@ fn random_parts_are_always_valid() {
         assert_eq!(part.touches_wanted, 2);
         assert!((4..=12).contains(&part.conductors.len()));
         let mut groups: BTreeMap<_, Vec<f64>> = BTreeMap::new();
-        for (conductor, wire) in part.conductors.iter().zip(model.wires()) {
-            assert!(conductor.clip_points().is_ok());
+        for (index, (conductor, wire)) in part.conductors.iter().zip(model.wires()).enumerate() {
+            assert!(part.clip_points(index).is_ok());
             groups.entry(conductor.group.clone().unwrap()).or_default().push(wire.ohm);
         }
         assert!((1..=3).contains(&groups.len()));
