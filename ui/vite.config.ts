@@ -7,6 +7,8 @@ export default defineConfig(({ mode }) => ({
   plugins: [svelte()],
   // Under test the browser build of Svelte is wanted, not the one for servers.
   resolve: mode === 'test' ? { conditions: ['browser'] } : {},
+  // The icon lies beside the page's folder.
+  server: { fs: { allow: ['..'] } },
   build: { target: 'es2022', rollupOptions: { input: { app: 'index.html' } } },
   test: {
     environment: 'jsdom',

@@ -5,10 +5,10 @@
 //! for what the bench says unasked).
 
 mod commands;
+mod no_bench;
 mod place;
 
 use commands::Desk;
-use evenwire_core::view::Notice;
 use evenwire_engine::bench::{Bench, BenchOptions};
 use std::path::Path;
 use tauri::{Manager, webview::PageLoadEvent};
@@ -44,13 +44,13 @@ fn open() -> tauri::Result<()> {
 
 /// The running bench on `database`. Without one the window still opens, and says why nothing can be done.
 fn set_down(database: &Path) -> Desk {
-    Bench::start(BenchOptions::on(database.to_owned())).map_err(|fault| {
+    let mut options = BenchOptions::on(database.to_owned());
+    if let Some(percent) = place::practice_speed(std::env::var_os(place::PRACTICE_SPEED)) {
+        options.practice_speed_percent = percent;
+    }
+    Bench::start(options).map_err(|fault| {
         tracing::error!(%fault, "no bench");
-        Notice {
-            code: "no-bench".into(),
-            words: format!("The record cannot be opened: {fault}."),
-            remedy: "Nothing was changed. Keep the file, and start the program with another one.".into(),
-        }
+        no_bench::notice(&fault, no_bench::language(|name| std::env::var(name).ok()))
     })
 }
 

@@ -1,4 +1,4 @@
-//! Where the ledger is kept.
+//! Where the ledger is kept, and what else the environment may set.
 
 use std::ffi::OsString;
 use std::io;
@@ -6,6 +6,14 @@ use std::path::PathBuf;
 
 /// The environment variable that names another ledger file.
 pub const OVERRIDE: &str = "EVENWIRE_DB";
+
+/// The environment variable that names how fast the practice bench runs, per cent of life (10 to 10000).
+pub const PRACTICE_SPEED: &str = "EVENWIRE_PRACTICE_SPEED";
+
+/// The speed `named` by [`PRACTICE_SPEED`], per cent of life; none if it is no whole number from 10 to 10000.
+pub fn practice_speed(named: Option<OsString>) -> Option<u32> {
+    named?.to_str()?.parse().ok().filter(|percent| (10..=10_000).contains(percent))
+}
 
 /// The ledger file: the one `named` by [`OVERRIDE`], else `evenwire.db` in the platform's `folder`
 /// for this app. The folder it lies in exists when this returns.
@@ -46,6 +54,17 @@ mod tests {
         assert!(named.parent().is_some_and(|parent| parent.is_dir()));
         assert_eq!(database(folder.clone(), Some("".into())).expect("writable"), folder.join("evenwire.db"));
         std::fs::remove_dir_all(folder).expect("just made");
+    }
+
+    #[test]
+    fn a_practice_speed_is_a_whole_number_of_per_cent() {
+        let speed = |named: &str| practice_speed(Some(named.into()));
+        assert_eq!(speed("300"), Some(300));
+        assert_eq!((speed("10"), speed("10000")), (Some(10), Some(10_000)));
+        for senseless in ["", "9", "10001", "-100", "fast", "99.5"] {
+            assert_eq!(speed(senseless), None, "{senseless}");
+        }
+        assert_eq!(practice_speed(None), None);
     }
 
     #[test]

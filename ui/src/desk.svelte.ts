@@ -35,6 +35,8 @@ export class Desk {
         else this.#see(pushed.view);
       }),
     ];
+    // A program without a ledger shows nothing by itself; asked, it says why.
+    if (this.link === 'up' && this.newest === null) void this.ask({ ask: 'jobs', search: '', skip: 0, limit: 1 });
   }
 
   /** The newest view; without a living link, without its live number. */
@@ -46,7 +48,7 @@ export class Desk {
 
   /** Nobody hears us: the link is down, or a display that should go on has stopped. */
   get cut(): boolean {
-    return this.link === 'down' || this.silent;
+    return this.link !== 'up' || this.silent;
   }
 
   tell = async (command: Command): Promise<Outcome> => {
@@ -91,6 +93,5 @@ export class Desk {
 
 /** The meter as it is known when the program cannot be heard: named, but with nothing live. */
 function unseen(meter: MeterView): MeterView {
-  const { words, remedy } = speech.words.link.down;
-  return { ...meter, live: false, display: null, code: 'unreached', words, remedy };
+  return { ...meter, live: false, display: null, code: 'unreached', words: speech.words.link.unseen, remedy: null };
 }

@@ -11,13 +11,15 @@ import { speech } from '../src/words/speech.svelte';
 
 let told: Command[] = [];
 const tell = (command: Command): void => void told.push(command);
+let opened = 0;
+const openMeter = (): void => void (opened += 1);
 
 function show(view: View, change: Partial<MeasureView> = {}, meter: Partial<MeterView> = {}) {
   speech.language = view.language;
   const { bench } = view;
   if (!bench?.measure) throw new Error('the fixture has nothing to measure');
-  const props = { bench: { ...bench, measure: { ...bench.measure, ...change } }, meter: { ...view.meter, ...meter }, tell };
-  return render(Measure, props);
+  const measured = { ...bench, measure: { ...bench.measure, ...change } };
+  return render(Measure, { bench: measured, meter: { ...view.meter, ...meter }, tell, openMeter });
 }
 
 const live = (): HTMLElement => screen.getByRole('region', { name: /Meter now|Messgerät jetzt/ });
@@ -30,6 +32,7 @@ const key = (name: string | RegExp): HTMLElement | null => screen.queryByRole('b
 
 beforeEach(() => {
   told = [];
+  opened = 0;
 });
 
 describe('the meter now', () => {
@@ -142,6 +145,17 @@ describe('keys appear only when the view says so', () => {
     show(fixtures.overRangeNotYet);
     expect(key(/over-range/)).toBeNull();
     expect(live().textContent).toContain('two seconds');
+  });
+
+  test('broken off without a meter: the one thing to do is to connect it, and only then', async () => {
+    show(fixtures.stale);
+    expect(key('Connect the meter')).toBeNull();
+    document.body.innerHTML = '';
+    show(fixtures.stale, {}, { name: null, source: null });
+    const connect = key('Connect the meter');
+    expect(connect).not.toBeNull();
+    await fireEvent.click(connect as HTMLElement);
+    expect([opened, told]).toEqual([1, []]);
   });
 
   test('judging is the main key when every touch is taken and it can be asked for', async () => {

@@ -1,6 +1,8 @@
 import { fireEvent, render, screen, waitFor } from '@testing-library/svelte';
 import { beforeEach, describe, expect, it, vi } from 'vitest';
+import { readable } from 'svelte/store';
 import App from '../src/App.svelte';
+import type { Backend } from '../src/backend/backend';
 import { FixtureBackend } from '../src/backend/fixture';
 import { SILENCE_MS } from '../src/desk.svelte';
 import { cards, jobs } from '../src/fixtures/cards';
@@ -11,7 +13,7 @@ import type { Reply } from '../src/generated/Reply';
 import type { View } from '../src/generated/View';
 import { draft } from '../src/home/draft.svelte';
 import { partWork } from '../src/steps/part-work.svelte';
-import { tongues } from '../src/words/speech.svelte';
+import { speech, tongues } from '../src/words/speech.svelte';
 
 const languages: Language[] = ['en', 'de'];
 const card = (name: string, language: Language = 'en') => cards(language)[name] as View;
@@ -28,6 +30,7 @@ function shown(name: string, language: Language = 'en') {
 }
 
 beforeEach(() => {
+  speech.language = 'en';
   said.hush();
   draft.clear();
   partWork.turnTo('', null);
@@ -271,5 +274,36 @@ describe('the part', () => {
     await fireEvent.click(screen.getByRole('button', { name: /one conductor per cavity/ }));
     const row = (await screen.findByText('Say what hangs at conductor 2.')).closest('ol > li');
     expect(row?.textContent).toContain('A2 – B2');
+  });
+});
+
+describe('a program that has nothing to show', () => {
+  const silent = (answer: Reply, link: 'up' | 'locked' = 'up'): Backend => ({
+    link: readable(link),
+    ask: () => Promise.resolve(answer),
+    watch: () => () => {},
+  });
+  const failed: Reply = {
+    reply: 'failed',
+    notice: { code: 'newer-ledger', words: 'A newer one wrote this record.', remedy: 'Install it again.' },
+  };
+
+  it('is asked why, and the page says it', async () => {
+    render(App, { backend: silent(failed) });
+    const alert = await screen.findByText('A newer one wrote this record.');
+    expect(alert.closest('[role="alert"]')?.textContent).toContain('Install it again.');
+    expect(screen.queryAllByRole('button')).toEqual([]);
+  });
+
+  it('that is only late is waited for', async () => {
+    render(App, { backend: silent({ reply: 'jobs', lines: [], total: 0 }) });
+    expect(await screen.findByText('Evenwire is starting.')).toBeTruthy();
+  });
+
+  it('that refuses the key is not said to be away', () => {
+    speech.language = 'de';
+    render(App, { backend: silent(failed, 'locked') });
+    expect(screen.getByRole('alert').textContent).toContain(tongues.de.link.locked.words);
+    expect(screen.queryByText(tongues.de.link.down.words)).toBeNull();
   });
 });

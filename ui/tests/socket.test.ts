@@ -43,6 +43,8 @@ beforeEach(() => {
   vi.useFakeTimers();
   FakeSocket.made = [];
   vi.stubGlobal('WebSocket', FakeSocket);
+  // Nobody is there, unless a test says otherwise.
+  vi.stubGlobal('fetch', () => Promise.reject(new TypeError('refused')));
 });
 afterEach(() => {
   vi.useRealTimers();
@@ -124,5 +126,42 @@ describe('the socket', () => {
     newest().drop();
     vi.advanceTimersByTime(250);
     expect(FakeSocket.made).toHaveLength(waits.length + 2);
+  });
+
+  it('tells a refused key from a program that is away', async () => {
+    const asked: string[] = [];
+    let status = 403;
+    vi.stubGlobal('fetch', (address: string) => {
+      asked.push(address);
+      return status === 0 ? Promise.reject(new TypeError('refused')) : Promise.resolve({ status });
+    });
+    const backend = new SocketBackend('ws://x/socket?token=old');
+    newest().drop();
+    await vi.advanceTimersByTimeAsync(0);
+    expect(asked).toEqual(['http://x/socket?token=old']);
+    expect(get(backend.link)).toBe('locked');
+    status = 0;
+    await vi.advanceTimersByTimeAsync(250);
+    newest().drop();
+    await vi.advanceTimersByTimeAsync(0);
+    expect(get(backend.link)).toBe('down');
+    // A socket that was open and is lost was let in: its key is right, and nothing is asked.
+    await vi.advanceTimersByTimeAsync(500);
+    newest().open();
+    newest().drop();
+    await vi.advanceTimersByTimeAsync(0);
+    expect([asked.length, get(backend.link)]).toEqual([2, 'down']);
+  });
+
+  it('a refusal heard late does not lock a page that was let in meanwhile', async () => {
+    let answer: (of: { status: number }) => void = () => {};
+    vi.stubGlobal('fetch', () => new Promise((resolve) => (answer = resolve)));
+    const backend = new SocketBackend('ws://x');
+    newest().drop();
+    await vi.advanceTimersByTimeAsync(250);
+    newest().open();
+    answer({ status: 403 });
+    await vi.advanceTimersByTimeAsync(0);
+    expect(get(backend.link)).toBe('up');
   });
 });

@@ -3,6 +3,7 @@
 
 use crate::bench::Bench;
 use axum::Router;
+use axum::extract::ws::rejection::WebSocketUpgradeRejection;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
 use axum::extract::{Query, State};
 use axum::http::{HeaderValue, StatusCode, Uri, header};
@@ -91,14 +92,20 @@ struct Entrance {
     token: String,
 }
 
+/// The key is looked at before anything else: a page whose socket is refused cannot see why, so it asks this
+/// address once more without a socket, and 403 tells it that the key is what is wrong.
 async fn socket(
-    upgrade: WebSocketUpgrade,
+    upgrade: Result<WebSocketUpgrade, WebSocketUpgradeRejection>,
     Query(entrance): Query<Entrance>,
     State(desk): State<Arc<(Bench, Token)>>,
 ) -> Response {
     if !desk.1.opens(&entrance.token) {
         return (StatusCode::FORBIDDEN, "Open the address that the program printed; it holds a key.").into_response();
     }
+    let upgrade = match upgrade {
+        Ok(upgrade) => upgrade,
+        Err(no_socket) => return no_socket.into_response(),
+    };
     upgrade.max_message_size(MOST_BYTES).on_upgrade(move |socket| talk(socket, desk.0.clone()))
 }
 

@@ -4,7 +4,8 @@ use super::faces::end_name;
 use super::ladder;
 use super::model::{ConductorRow, MeasureView, TouchView};
 use super::words::{
-    contact_words, end_words, instruction_words, over_range_words, refusal_notice, taken_words, undo_words,
+    contact_words, end_words, instruction_words, interrupted_words, over_range_words, refusal_notice, taken_words,
+    undo_words,
 };
 use crate::job::{Job, KeptTouch, Refusal};
 use crate::meter::Shown;
@@ -28,7 +29,10 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
     let judging = job.judged();
     Some(MeasureView {
         now: now_conductor,
-        instruction: instruction_words(part, now_conductor, job.measured_conductors().is_empty(), language),
+        instruction: match now_conductor {
+            Some(conductor) if meter.wanted.is_none() => interrupted_words(&name(part, conductor), language),
+            _ => instruction_words(part, now_conductor, job.measured_conductors().is_empty(), language),
+        },
         contact_words: contact_words(&contact, now_conductor.map(|c| name(part, c)).as_deref(), language),
         settling: match session.settler().map(|s| s.phase()) {
             Some(Phase::Settling(thousandths)) if contact == "settling" => thousandths,

@@ -3,8 +3,8 @@ import type { Ask } from '../generated/Ask';
 import type { Pushed } from '../generated/Pushed';
 import type { Reply } from '../generated/Reply';
 
-/** Whether the program behind the page can be reached. */
-export type Link = 'up' | 'down';
+/** Whether the program behind the page can be reached. `locked`: it is there, but refuses the key in the address. */
+export type Link = 'up' | 'down' | 'locked';
 
 /** The program behind the page, however it is reached. */
 export interface Backend {

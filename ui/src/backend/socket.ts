@@ -19,6 +19,15 @@ export function socketAddress(page: Pick<Location, 'protocol' | 'host' | 'search
   return `${scheme}://${page.host}/socket?token=${encodeURIComponent(token)}`;
 }
 
+/** The program is there and refuses the key. A refused socket does not say why; the same address without one does. */
+async function isLocked(address: string): Promise<boolean> {
+  try {
+    return (await fetch(address.replace(/^ws/, 'http'))).status === 403;
+  } catch {
+    return false;
+  }
+}
+
 /** The program is reached through a WebSocket. Connects by itself, again and again, less and less often. */
 export class SocketBackend implements Backend {
   readonly link: Readable<Link>;
@@ -56,13 +65,15 @@ export class SocketBackend implements Backend {
 
   #connect() {
     const socket = new WebSocket(this.#address);
+    let opened = false;
     this.#socket = socket;
     socket.onopen = () => {
+      opened = true;
       this.#wait_ms = FIRST_WAIT_MS;
       this.#set('up');
     };
     socket.onmessage = (message: MessageEvent) => this.#hear(message.data);
-    socket.onclose = () => this.#lost();
+    socket.onclose = () => this.#lost(opened);
   }
 
   #hear(text: unknown) {
@@ -91,11 +102,18 @@ export class SocketBackend implements Backend {
     waiting.give_up(new Unanswered('lost'));
   }
 
-  #lost() {
+  #lost(opened: boolean) {
     this.#socket = null;
-    this.#set('down');
+    if (opened) this.#set('down');
+    else void this.#ask_why();
     for (const id of [...this.#waiting.keys()]) this.#drop(id);
     setTimeout(() => this.#connect(), this.#wait_ms);
     this.#wait_ms = Math.min(this.#wait_ms * 2, LONGEST_WAIT_MS);
+  }
+
+  async #ask_why() {
+    const locked = await isLocked(this.#address);
+    // The next attempt may have been let in meanwhile.
+    if (this.#socket?.readyState !== WebSocket.OPEN) this.#set(locked ? 'locked' : 'down');
   }
 }

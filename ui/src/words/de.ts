@@ -9,6 +9,11 @@ export const de: Words = {
       words: 'Das Programm antwortet nicht.',
       remedy: 'Es wird nichts Aktuelles angezeigt. Die Seite sucht es selbst wieder; was festgehalten ist, bleibt.',
     },
+    unseen: 'Nicht zu hören: Aktuelles ist nicht bekannt.',
+    locked: {
+      words: 'Diese Adresse enthält nicht den Schlüssel des Programms, das jetzt läuft.',
+      remedy: 'Öffne die Adresse, die es beim Start ausgegeben hat. Was festgehalten ist, bleibt.',
+    },
     neverSent: {
       words: 'Das Programm antwortet nicht, es wurde also nichts ausgeführt.',
       remedy: 'Was du getippt hast, steht noch da. Drück noch einmal, wenn die Zeile oben wieder da ist.',

@@ -9,6 +9,11 @@ export const en = {
       words: 'The program does not answer.',
       remedy: 'Nothing live is shown. The page looks for it by itself; what was recorded is kept.',
     },
+    unseen: 'Not heard: nothing live is known of it.',
+    locked: {
+      words: 'This address does not hold the key of the program that runs now.',
+      remedy: 'Open the address it printed when it was started. What was recorded is kept.',
+    },
     neverSent: {
       words: 'The program does not answer, so nothing was done.',
       remedy: 'What you typed is still here. Press the key again when the line at the top is back.',

@@ -59,6 +59,7 @@ export const measuringDe: typeof measuringEn = {
     asItIs: (text: string) => `${text} nehmen, wie es ist`,
     overRange: 'Klemmen sitzen: über Bereich nehmen',
     judge: 'Urteilen',
+    connect: 'Messgerät verbinden',
     judgeEarly: 'Urteilen mit dem, was da ist',
   },
   verdict: {

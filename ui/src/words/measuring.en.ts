@@ -57,6 +57,7 @@ export const measuringEn = {
     asItIs: (text: string) => `Take ${text} as it is`,
     overRange: 'Clips are on: take over-range',
     judge: 'Judge',
+    connect: 'Connect the meter',
     judgeEarly: 'Judge what is there',
   },
   verdict: {

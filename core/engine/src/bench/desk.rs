@@ -277,7 +277,8 @@ impl Desk {
 
     fn guide_hands(&mut self) {
         let wish = guide::wish(&self.session);
-        if wish != self.last_wish {
+        // Lifting is said until it is seen: said once, hands that clip on again too early would stay there for good.
+        if wish != self.last_wish || wish == Some(PracticeWish::Taken) {
             self.last_wish = wish;
             if let Some(wish) = wish {
                 // Full only when the practice link has ended.

@@ -45,7 +45,8 @@ pub enum PracticeWish {
         /// The other.
         to: Place,
     },
-    /// The touch was taken, or the contact has to be made anew: lift. May be repeated at will.
+    /// The touch was taken, or the contact has to be made anew: lift. May be repeated at will; while it is, the
+    /// clips stay off, so that a bench run faster than life still leaves the meter time to see them off.
     Taken,
     /// Nothing is announced: lift, turn back to the centre and wait.
     Rest,
@@ -130,8 +131,12 @@ impl Hands {
             PracticeWish::Sweep { from, to } => self.plan(Ask::Sweep(from, to), now),
             PracticeWish::Taken => {
                 // Repeated, it must not put the lifting off again and again.
-                if let (Ask::Touch(..) | Ask::ByKey { .. }, Some(_), None) = (self.ask, self.on, self.next) {
-                    self.next = Some((after(now, REACT_MS), Act::Lift));
+                match (self.ask, self.on, self.next) {
+                    (Ask::Touch(..) | Ask::ByKey { .. }, Some(_), None) => {
+                        self.next = Some((after(now, REACT_MS), Act::Lift));
+                    }
+                    (Ask::Touch(..), None, Some((at, act))) => self.next = Some((at.max(after(now, REACT_MS)), act)),
+                    _ => {}
                 }
                 Vec::new()
             }

@@ -67,6 +67,14 @@ pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing:
     }
 }
 
+/// What to do when measuring was broken off and no meter is connected; `name`: the conductor that was asked for.
+pub(in crate::view) fn interrupted_words(name: &str, language: Language) -> String {
+    match language {
+        Language::En => format!("You were about to measure conductor {name}. Connect the meter to go on."),
+        Language::De => format!("Als Nächstes war Leiter {name} dran. Mit verbundenem Messgerät geht es weiter."),
+    }
+}
+
 /// The contact of the clips; `name`: the conductor announced.
 pub(in crate::view) fn contact_words(contact: &str, name: Option<&str>, language: Language) -> String {
     let name = name.unwrap_or_default();

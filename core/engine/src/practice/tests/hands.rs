@@ -52,6 +52,21 @@ fn clips_are_off_between_two_contacts_long_enough_to_arm() {
 }
 
 #[test]
+fn clips_stay_off_for_as_long_as_lifting_is_said() {
+    let mut watched = Watched::new(first_practice(), MeterModel::default(), 4);
+    watched.announce(0);
+    assert_eq!(watched.wait(4_000).len(), 1);
+    // Three times the pause: whoever says it has not seen the clips off yet.
+    for _ in 0..3 * PAUSE_MS / 50 {
+        watched.bench.wish(PracticeWish::Taken).unwrap();
+        watched.wait(50);
+    }
+    assert!(!watched.bench.clips_are_on());
+    watched.wait(200);
+    assert!(watched.bench.clips_are_on(), "once it is not said any more they go on again");
+}
+
+#[test]
 fn a_conductor_announced_while_clips_are_on_is_clipped_anew() {
     let mut watched = Watched::new(first_practice(), MeterModel::default(), 4);
     watched.clip(2);

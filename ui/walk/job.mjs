@@ -1,0 +1,120 @@
+import assert from 'node:assert/strict';
+import { TABLE_MS } from './person.mjs';
+
+/** What a person looks for on the screens of a practice job, in both languages. */
+export const SAID = {
+  en: {
+    practise: 'Start a practice job', newJob: 'New job', order: /^Order number/, open: 'Open the job',
+    notReplace: 'does not replace', haveRead: 'I have read this', which: 'Which part lies on the bench?',
+    coil: /8 conductors, 2 connectors/, isPart: 'This is the part', look: 'Look for meters', practiceMeter: /no hardware needed/,
+    follows: 'Your meter shows this now?', use: 'Use this meter', never: 'Never put a meter on an airbag',
+    clip: /^Clip conductor (\d+): /, count: /(\d+) of 16 touches/, all: 'Every touch is taken.', judge: 'Judge',
+    condemned: 'Condemned', tooHigh: /Conductor 4\b.*high/i, wide: 'Wide axis', practice: 'nothing real was measured',
+    finish: 'Finish', closed: 'What stands in the record', back: 'Back to the jobs', jobs: 'Jobs',
+    undo: /^Take back/, silent: 'The program does not answer.', other: 'Deutsch',
+  },
+  de: {
+    practise: 'Übungsauftrag beginnen', newJob: 'Neuer Auftrag', order: /^Auftragsnummer/, open: 'Auftrag anlegen',
+    notReplace: 'ersetzt weder', haveRead: 'Ich habe das gelesen', which: 'Welches Teil liegt auf der Werkbank?',
+    coil: /8 Leiter, 2 Stecker/, isPart: 'Das ist das Teil', look: 'Messgeräte suchen', practiceMeter: /ohne Gerät/,
+    follows: 'Zeigt dein Messgerät das gerade?', use: 'Dieses Messgerät nehmen', never: 'Nie ein Messgerät an Airbag',
+    clip: /^Leiter (\d+) klemmen: /, count: /(\d+) von 16 Berührungen/, all: 'Alle Berührungen sind da.', judge: 'Urteilen',
+    condemned: 'Verworfen', tooHigh: /Leiter 4\b.*hoch/i, wide: 'Weite Achse', practice: 'nichts Echtes wurde gemessen',
+    finish: 'Abschließen', closed: 'Was festgehalten ist', back: 'Zurück zu den Aufträgen', jobs: 'Aufträge',
+    undo: /zurücknehmen$/, silent: 'Das Programm antwortet nicht.', other: 'English',
+  },
+};
+
+/** From the list to the screen that asks for the first clip. `see` is told the name of each screen on the way. */
+export async function toMeasuring(person, words, see = async () => {}) {
+  await person.read(words.practise);
+  await see('no-job-yet');
+  await person.press(words.practise);
+  await person.read(words.notReplace);
+  await see('before-you-begin');
+  await person.press(words.haveRead);
+  await person.read(words.which);
+  await see('which-part');
+  await person.press(words.coil);
+  await person.key(words.isPart).waitFor();
+  await see('the-part');
+  await person.press(words.isPart);
+  await person.key(words.look).waitFor();
+  await see('no-meter-yet');
+  await person.press(words.look);
+  await person.key(words.practiceMeter).waitFor();
+  await see('meters-found');
+  await person.press(words.practiceMeter);
+  await person.read(words.follows);
+  await see('the-meter');
+  await person.press(words.use);
+  await person.read(words.never);
+  await see('before-the-clips');
+  await person.press(words.haveRead);
+  await person.page.getByRole('heading', { name: words.clip }).waitFor();
+}
+
+/** What the measuring screen says has been taken, and which conductor it asks for. */
+export async function shown(person, words) {
+  return person.page.evaluate(
+    ([count, clip]) => ({
+      taken: Number(new RegExp(count).exec(document.body.innerText)?.[1] ?? -1),
+      asked: [...document.querySelectorAll('h3')].map((of) => new RegExp(clip).exec(of.textContent)?.[1]).find(Boolean) ?? null,
+      touches: [...document.querySelectorAll('tr[data-conductor] li.digits')].map((of) => of.textContent.trim()),
+      live: document.querySelectorAll('section.live.fresh, svg.numerals, header .number').length,
+    }),
+    [words.count.source, words.clip.source],
+  );
+}
+
+/** Waits until so many touches are shown as taken. */
+export async function untilTaken(person, words, wanted) {
+  await person.wait(
+    ([count, wanted]) => Number(new RegExp(count).exec(document.body.innerText)?.[1] ?? -1) >= wanted,
+    [words.count.source, wanted],
+    TABLE_MS,
+  );
+}
+
+async function assertVerdict(person, words) {
+  const headline = await person.read(words.tooHigh);
+  await person.read(words.wide);
+  // The three that make the eye find it: the word, the mark's shape, the place out of the band.
+  const rung = await person.page.evaluate(() => {
+    const drawn = document.querySelector('.ladder');
+    const ticks = [...drawn.querySelectorAll('.scale span')].map((of) => Number(of.textContent.replace(',', '.')));
+    return { ticks, text: drawn.innerText };
+  });
+  assert.ok(rung.ticks.length >= 3, `an axis has at least three ticks: ${rung.ticks}`);
+  const ratios = rung.ticks.slice(1).map((tick, at) => tick / rung.ticks[at]);
+  assert.ok(Math.min(...ratios) > 1.5, `each tick of a logarithmic axis multiplies: ${rung.ticks}`);
+  return headline;
+}
+
+/** A whole practice job, as a person at the bench would do it by what the screens say. */
+export async function practiceJob(person, words) {
+  const see = (name) => person.look(name);
+  await toMeasuring(person, words, see);
+  await untilTaken(person, words, 3);
+  await see('measuring');
+  await person.read(words.all, TABLE_MS);
+  await see('all-taken');
+  await person.press(words.judge);
+  await person.read(words.condemned);
+  const headline = await assertVerdict(person, words);
+  await person.read(words.practice);
+  await see('verdict');
+  await person.press(words.finish);
+  await person.read(words.closed);
+  await see('closed');
+  await person.press(words.back);
+  const line = person.page.getByRole('listitem').filter({ hasText: words.condemned }).first();
+  await line.waitFor();
+  await see('in-the-list');
+  await line.getByRole('button').click();
+  await person.read(words.closed);
+  const kept = await person.read(words.tooHigh);
+  assert.equal(kept, headline, 'opened again, the job says the verdict it was given');
+  await assertVerdict(person, words);
+  await see('opened-again');
+}

@@ -1,0 +1,87 @@
+/**
+ * Goes through the page in a browser as a person would, by what stands on the screens, against the program that
+ * serves it. EVENWIRE_CLI names that program; EVENWIRE_SHOTS, if given, the folder for pictures. With words behind
+ * it (`npm run walk -- undo`) only the stories whose names hold one of them are told.
+ */
+import { chromium } from 'playwright-core';
+import { practiceJob, SAID } from './job.mjs';
+import { Person } from './person.mjs';
+import { Program } from './program.mjs';
+import { killedWhileMeasuring, takenBack, unsafePart, wrongKey } from './trouble.mjs';
+
+const PHONE = { width: 390, height: 844 };
+const WIDE = { width: 1280, height: 800 };
+/** Per cent of life: hands are three times as quick; how long a contact has to stand still stays as it is. */
+const SPEED = 300;
+/** Stories told side by side. Most of each is waiting for contacts to stand still. */
+const ABREAST = 3;
+const BROWSER = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+
+const stories = [
+  { name: 'job-phone', size: PHONE, tell: practiceJob },
+  { name: 'job-wide', size: WIDE, tell: practiceJob },
+  { name: 'job-german', size: PHONE, language: 'de', tell: practiceJob },
+  { name: 'killed', size: PHONE, tell: killedWhileMeasuring },
+  { name: 'undo', size: WIDE, tell: takenBack },
+  { name: 'unsafe-part', size: PHONE, tell: unsafePart },
+  { name: 'wrong-key', size: PHONE, tell: wrongKey },
+];
+
+async function tell(browser, story) {
+  const begun = performance.now();
+  const took = () => `${((performance.now() - begun) / 1000).toFixed(1)} s`;
+  const program = await Program.start(SPEED);
+  const page = await browser.newPage({ viewport: story.size, locale: 'en-GB', reducedMotion: 'reduce' });
+  const person = new Person(page, story.name);
+  try {
+    if (story.tell !== wrongKey) await person.open(program.address);
+    if (story.language === 'de') {
+      await person.press(SAID.en.other);
+      await person.read(SAID.de.practise);
+      person.language = 'de';
+    }
+    await story.tell(person, SAID[person.language], program);
+    person.quiet('the end');
+    console.log(`ok     ${story.name} (${took()})`);
+    return true;
+  } catch (fault) {
+    await person.picture('FAILED').catch(() => {});
+    const text = await person.text().catch(() => '(the page is gone)');
+    console.error(`FAILED ${story.name} (${took()}), the last screen looked at: ${person.last}`);
+    console.error(`${fault.stack ?? fault}\nThe page says:\n${text.replace(/\n+/g, '\n').slice(0, 2_000)}\n`);
+    return false;
+  } finally {
+    await page.close();
+    await program.end();
+  }
+}
+
+async function walk(wanted) {
+  const chosen = stories.filter(({ name }) => wanted.length === 0 || wanted.some((word) => name.includes(word)));
+  if (chosen.length === 0) throw new Error(`no story is called ${wanted.join(' or ')}`);
+  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: BROWSER });
+  const waiting = [...chosen];
+  const results = [];
+  const next = async () => {
+    for (let story = waiting.shift(); story; story = waiting.shift()) results.push(await tell(browser, story));
+  };
+  try {
+    await Promise.all(Array.from({ length: ABREAST }, next));
+  } finally {
+    await browser.close();
+  }
+  const failed = results.filter((good) => !good).length;
+  console.log(`The walk: ${results.length - failed} of ${chosen.length} stories told to their end.`);
+  return failed === 0 && results.length === chosen.length;
+}
+
+const good = await walk(process.argv.slice(2));
+process.exitCode = good ? 0 : 1;
