@@ -275,6 +275,12 @@ impl Stamp {
         &self.0
     }
 
+    /// Date and time where it was written, to the minute, for a screen: "2026-03-01 10:42".
+    pub fn to_minute(&self) -> String {
+        let minute = self.0.get(..16).unwrap_or(&self.0);
+        minute.replace(['T', 't', '_'], " ")
+    }
+
     /// Milliseconds since 1970-01-01T00:00Z.
     pub fn unix_millis(&self) -> i64 {
         self.0.parse::<jiff::Timestamp>().expect("checked when made").as_millisecond()

@@ -75,9 +75,7 @@ pub fn notice(fault: &StartError, language: Language) -> Notice {
 fn system(fault: &StartError, language: Language) -> Notice {
     let (words, remedy) = match language {
         Language::En => ("Evenwire cannot begin here", "Start it again; if it stays, start the device anew."),
-        Language::De => {
-            ("Evenwire kann hier nicht beginnen", "Neu starten; bleibt es so, auch das Gerät neu starten.")
-        }
+        Language::De => ("Evenwire kann hier nicht beginnen", "Neu starten; bleibt es so, auch das Gerät neu starten."),
     };
     Notice { code: "no-bench".into(), words: format!("{words}: {fault}."), remedy: remedy.into() }
 }

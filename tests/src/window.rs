@@ -313,7 +313,10 @@ impl Window {
     }
 
     fn post(&self, what: &str, body: &Value) -> Result<Value> {
-        answer(self.agent.post(format!("{}/{what}", self.session)).send_json(body)?)
+        // A script may wait as long as patience lasts; the driver needs a moment on top.
+        let most = Some(self.patience + OPENING);
+        let asked = self.agent.post(format!("{}/{what}", self.session)).config().timeout_global(most).build();
+        answer(asked.send_json(body)?)
     }
 }
 

@@ -116,6 +116,7 @@ export class Person {
 
   async #width(name) {
     const own = this.page.viewportSize();
+    const scrolled = await this.page.evaluate(() => window.scrollY);
     for (const width of [own.width, NARROW]) {
       await this.page.setViewportSize({ width, height: own.height });
       const sticking = await this.page.evaluate(async () => {
@@ -130,6 +131,7 @@ export class Person {
       if (sticking) throw new Error(`${name}: at ${width} pixels wide the page scrolls sideways; out of it sticks ${sticking}`);
     }
     await this.page.setViewportSize(own);
+    await this.page.evaluate((y) => window.scrollTo(0, y), scrolled);
   }
 
   async #axe(name) {

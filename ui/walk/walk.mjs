@@ -14,7 +14,7 @@ const WIDE = { width: 1280, height: 800 };
 /** Per cent of life: hands are three times as quick; how long a contact has to stand still stays as it is. */
 const SPEED = 300;
 /** Stories told side by side. Most of each is waiting for contacts to stand still. */
-const ABREAST = 3;
+const ABREAST = 4;
 const BROWSER = [
   '--no-sandbox',
   '--disable-gpu',

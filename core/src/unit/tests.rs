@@ -162,3 +162,10 @@ fn time_since_something_later_is_none_at_all() {
     assert_eq!(Millis(500).since(Millis(200)), Millis(300));
     assert_eq!(Millis(200).since(Millis(500)), Millis(0));
 }
+
+#[test]
+fn a_screen_says_the_minute_as_the_clock_on_the_wall_did() {
+    let minute = |text: &str| Stamp::parse(text).unwrap().to_minute();
+    assert_eq!(minute("2026-03-01T10:42:59.250+01:00"), "2026-03-01 10:42");
+    assert_eq!(minute("2026-03-01 23:05:00Z"), "2026-03-01 23:05");
+}

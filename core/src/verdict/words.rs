@@ -160,12 +160,12 @@ fn code_words(code: Code) -> (&'static str, &'static str) {
             "Die Messleitungen wurden nicht genullt; ihr Anteil ist nur geschätzt.",
         ),
         Code::LevelImplausible => (
-            "They agree, but on more than a ribbon should read. Agreement alone proves nothing here.",
-            "Sie sind gleich, aber höher, als ein Band messen sollte. Gleichheit allein beweist hier nichts.",
+            "The conductors agree, but on more than a ribbon should read. Agreement alone proves nothing here.",
+            "Die Leiter sind gleich, aber höher, als ein Band messen sollte. Gleichheit allein beweist hier nichts.",
         ),
         Code::LevelUnverified => (
-            "They agree with each other. That all are worn alike is not excluded.",
-            "Sie stimmen miteinander überein. Dass alle gleich verschlissen sind, ist nicht ausgeschlossen.",
+            "The conductors that read alike could all be worn alike; that is not excluded.",
+            "Die gleich messenden Leiter könnten alle gleich verschlissen sein; das ist nicht ausgeschlossen.",
         ),
         Code::Low => ("A conductor reads too low.", "Ein Leiter misst zu niedrig."),
         Code::Open => ("A conductor is open.", "Ein Leiter ist unterbrochen."),

@@ -72,6 +72,6 @@ fn proof(job: &Job, stage: Stage, language: Language) -> String {
         Stage::Verdict => {
             job.verdict.as_ref().map_or(String::new(), |v| verdict_proof(now_verdict(v), language).to_owned())
         }
-        Stage::Done => job.finished.as_ref().map_or(String::new(), |at| at.as_str().to_owned()),
+        Stage::Done => job.finished.as_ref().map_or(String::new(), |at| at.to_minute()),
     }
 }

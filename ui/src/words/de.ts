@@ -9,7 +9,7 @@ export const de: Words = {
       words: 'Das Programm antwortet nicht.',
       remedy: 'Es wird nichts Aktuelles angezeigt. Die Seite sucht es selbst wieder; was festgehalten ist, bleibt.',
     },
-    unseen: 'Nicht zu hören: Aktuelles ist nicht bekannt.',
+    unseen: 'Nicht zu hören.',
     locked: {
       words: 'Diese Adresse enthält nicht den Schlüssel des Programms, das jetzt läuft.',
       remedy: 'Öffne die Adresse, die es beim Start ausgegeben hat. Was festgehalten ist, bleibt.',

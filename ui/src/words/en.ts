@@ -9,7 +9,7 @@ export const en = {
       words: 'The program does not answer.',
       remedy: 'Nothing live is shown. The page looks for it by itself; what was recorded is kept.',
     },
-    unseen: 'Not heard: nothing live is known of it.',
+    unseen: 'Not heard.',
     locked: {
       words: 'This address does not hold the key of the program that runs now.',
       remedy: 'Open the address it printed when it was started. What was recorded is kept.',

@@ -135,7 +135,9 @@ impl Hands {
                     (Ask::Touch(..) | Ask::ByKey { .. }, Some(_), None) => {
                         self.next = Some((after(now, REACT_MS), Act::Lift));
                     }
-                    (Ask::Touch(..), None, Some((at, act))) => self.next = Some((at.max(after(now, REACT_MS)), act)),
+                    (Ask::Touch(..) | Ask::ByKey { .. }, None, Some((at, act))) => {
+                        self.next = Some((at.max(after(now, REACT_MS)), act));
+                    }
                     _ => {}
                 }
                 Vec::new()

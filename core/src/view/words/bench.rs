@@ -186,7 +186,7 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
         true => tongue(language, "leads zeroed", "Messleitungen genullt"),
         false => tongue(language, "leads not zeroed", "Messleitungen nicht genullt"),
     };
-    let at = given.at.as_str();
+    let at = given.at.to_minute();
     let Some(i) = &given.instrument else { return format!("{leads}, {at}") };
     let percent = percent_words(i.accuracy_milli_percent);
     let step = tongue(language, "step", "Schritt");

@@ -1,5 +1,5 @@
 use super::super::hands::PAUSE_MS;
-use super::super::{MeterModel, PartModel, PracticeWish};
+use super::super::{MeterModel, PartModel, Place, PracticeWish};
 use super::{Watched, ends, first_practice, middle};
 use evenwire_core::meter::Shown;
 use evenwire_core::part::EndRefused;
@@ -67,6 +67,21 @@ fn clips_stay_off_for_as_long_as_lifting_is_said() {
 }
 
 #[test]
+fn leads_held_together_stay_apart_for_as_long_as_lifting_is_said() {
+    let mut watched = Watched::new(first_practice(), MeterModel::default(), 4);
+    watched.bench.wish(PracticeWish::LeadsTogether).unwrap();
+    watched.wait(2_000);
+    watched.bench.wish(PracticeWish::Taken).unwrap();
+    watched.wait(400);
+    watched.readings.clear();
+    for _ in 0..3 * PAUSE_MS / 50 {
+        watched.bench.wish(PracticeWish::Taken).unwrap();
+        watched.wait(50);
+    }
+    assert!(watched.readings.iter().all(|r| r.shown == Shown::OverRange), "{:?}", watched.readings);
+}
+
+#[test]
 fn a_conductor_announced_while_clips_are_on_is_clipped_anew() {
     let mut watched = Watched::new(first_practice(), MeterModel::default(), 4);
     watched.clip(2);
@@ -122,13 +137,16 @@ fn turning_takes_time() {
 
 #[test]
 fn hands_never_clip_to_an_inflator() {
-    let text = include_str!("../parts/all-good.toml").replacen(
-        "cavity = 2, at = \"open-plug\" }\nto",
-        "cavity = 2, at = \"inflator\" }\ndrawn_only = true\nto",
-        1,
-    );
+    // A plug of its own: on one that leads to an inflator no conductor at all could be measured.
+    let text = include_str!("../parts/all-good.toml")
+        .replacen("[[conductors]]", "[[connectors]]\nname = \"squib\"\ncavities = 2\nrows = 1\n\n[[conductors]]", 1)
+        .replacen(
+            "from = { connector = \"column side\", cavity = 2, at = \"open-plug\" }",
+            "drawn_only = true\nfrom = { connector = \"squib\", cavity = 2, at = \"inflator\" }",
+            1,
+        );
     let mut watched = Watched::new(PartModel::parse(&text).unwrap(), MeterModel::default(), 1);
-    let (near, far) = ends(1);
+    let (near, far) = (Place { connector: 2, cavity: 2 }, ends(1).1);
     let other = ends(0).0;
     for wish in [
         PracticeWish::Clip { from: near, to: far },

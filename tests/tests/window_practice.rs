@@ -1,0 +1,158 @@
+//! A practice job in the real window: on a computer without Bluetooth, through a kill, and on a record that a newer
+//! version wrote.
+
+use evenwire_core::job::{Job, Stage};
+use evenwire_core::verdict::SetVerdict;
+use evenwire_store::Store;
+use evenwire_tests::window::{Opening, Window, app};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::time::Duration;
+
+/// How long a table may take to fill itself on a busy machine: 16 contacts, each at least 2 s.
+const TABLE: Duration = Duration::from_secs(180);
+/// Per cent of life. Hands are quicker; how long a contact has to stand still stays as it is.
+const SPEED: &str = "300";
+/// What stands on the measuring screen: conductor asked for, touches as text.
+const SHOWN: &str = "return {
+  asked: document.querySelector('tr.now')?.dataset.conductor ?? null,
+  touches: [...document.querySelectorAll('tr[data-conductor] li.digits')].map((e) => e.textContent.trim()),
+};";
+
+/// A window on a computer without Bluetooth and with quick practice hands.
+fn open(folder: &Path) -> Window {
+    let opening = Opening::at(folder)
+        .with("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus")
+        .with("LC_ALL", "C.UTF-8")
+        .with("EVENWIRE_PRACTICE_SPEED", SPEED);
+    Window::open(&opening).expect("the window opens")
+}
+
+fn press(window: &Window, words: &str) {
+    window.click_on("button", words).expect("the key is there");
+}
+
+fn says(window: &Window, css: &str, words: &str) -> String {
+    window.read(css, words).expect("the words are there")
+}
+
+/// From the first screen to the one that asks for the first clip.
+fn begin(window: &Window) {
+    press(window, "Start a practice job");
+    says(window, "main", "does not replace");
+    press(window, "I have read this");
+    press(window, "Practice coil, eight conductors");
+    press(window, "This is the part");
+    press(window, "Look for meters");
+    says(window, "main", "Bluetooth is not available on this computer.");
+    says(window, "main", "The practice meter works without it.");
+    window.keep_picture("window-no-bluetooth").expect("a picture can be kept");
+    connect(window);
+    press(window, "Use this meter");
+    says(window, "main", "Never put a meter on an airbag");
+    press(window, "I have read this");
+    says(window, "h3", "Clip conductor 1:");
+}
+
+fn connect(window: &Window) {
+    press(window, "Practice meter");
+    says(window, "main", "Your meter shows this now?");
+}
+
+fn shown(window: &Window) -> (String, Vec<String>) {
+    let shown = window.run(SHOWN, &[]).expect("the page is there");
+    let text = |value: &Value| value.as_str().expect("text").to_owned();
+    (text(&shown["asked"]), shown["touches"].as_array().expect("a list").iter().map(text).collect())
+}
+
+/// The app that keeps its record in `folder`, ended without warning, as a flat battery would.
+fn kill_app(folder: &Path) {
+    let program = fs::canonicalize(app()).expect("it was just run");
+    let database = format!("EVENWIRE_DB={}", folder.join("evenwire.db").display());
+    let is_ours = |process: &Path| {
+        let environment = fs::read(process.join("environ")).unwrap_or_default();
+        fs::read_link(process.join("exe")).is_ok_and(|exe| exe == program)
+            && environment.split(|byte| *byte == 0).any(|set| set == database.as_bytes())
+    };
+    let processes = fs::read_dir("/proc").expect("this is a Linux").filter_map(|entry| Some(entry.ok()?.path()));
+    let ours: Vec<_> = processes.filter(|process| is_ours(process)).collect();
+    let [ours] = ours.as_slice() else { panic!("one app keeps its record there, not {ours:?}") };
+    let id = ours.file_name().expect("a process has a number");
+    assert!(Command::new("kill").arg("-KILL").arg(id).status().expect("kill is there").success());
+}
+
+/// The one job in the ledger, read from its entries.
+fn job_in(folder: &Path) -> Job {
+    let store = Store::open(&folder.join("evenwire.db"), uuid::Uuid::nil()).expect("the ledger can be opened");
+    let (lines, total) = store.jobs("", 0, 10).expect("the list can be read");
+    assert_eq!(total, 1);
+    assert!(store.check().expect("it can be looked through").is_whole());
+    Job::from_entries(&store.entries_of(lines[0].job).expect("its entries can be read")).expect("they make a job")
+}
+
+#[test]
+fn a_practice_job_comes_to_its_verdict_without_bluetooth_and_is_kept() {
+    let folder = tempfile::tempdir().expect("a folder of its own");
+    let mut window = open(folder.path());
+    begin(&window);
+    window.wait_at_most(TABLE).expect("the window is there");
+    says(&window, "h3", "Every touch is taken.");
+    press(&window, "Judge");
+    says(&window, "main", "Conductor 4 reads too high. The part is condemned.");
+    says(&window, "main", "nothing real was measured");
+    window.keep_picture("window-verdict").expect("a picture can be kept");
+    window.close().expect("the window closes when asked");
+
+    let job = job_in(folder.path());
+    assert_eq!(job.touches.len(), 16);
+    let given = job.verdict.as_ref().expect("the verdict is in the ledger");
+    assert_eq!(given.judgement.set, SetVerdict::Fail);
+    assert_eq!(job.stage(), Stage::Verdict);
+}
+
+#[test]
+fn an_app_killed_while_measuring_goes_on_at_the_same_conductor() {
+    let folder = tempfile::tempdir().expect("a folder of its own");
+    let mut window = open(folder.path());
+    begin(&window);
+    window.wait_at_most(TABLE).expect("the window is there");
+    says(&window, "main", "3 of 16 touches");
+    let before = shown(&window);
+    kill_app(folder.path());
+    drop(window);
+    assert_eq!((before.0.as_str(), before.1.len()), ("1", 3), "{before:?}");
+
+    let mut window = open(folder.path());
+    press(&window, "Measuring: 3 of 16 touches.");
+    says(&window, "h3", "You were about to measure conductor 2.");
+    assert_eq!(shown(&window), before, "what was shown as taken is there, and the same conductor is asked for");
+    window.keep_picture("window-back-again").expect("a picture can be kept");
+    press(&window, "Connect the meter");
+    press(&window, "Practice meter");
+    press(&window, "Back to the open step");
+    window.wait_at_most(TABLE).expect("the window is there");
+    says(&window, "main", "4 of 16 touches");
+    assert_eq!(shown(&window).1[..3], before.1);
+    window.close().expect("the window closes when asked");
+}
+
+#[test]
+fn a_record_of_a_newer_version_is_left_alone_and_named() {
+    let folder = tempfile::tempdir().expect("a folder of its own");
+    let ledger = folder.path().join("evenwire.db");
+    drop(Store::open(&ledger, uuid::Uuid::from_u128(7)).expect("a fresh ledger"));
+    let mut bytes = fs::read(&ledger).expect("it is there");
+    // The format stands in the file's header, four bytes from 60 on.
+    bytes[60..64].copy_from_slice(&9_999_u32.to_be_bytes());
+    fs::write(&ledger, &bytes).expect("it can be written");
+
+    let window = open(folder.path());
+    let said = says(&window, "[role=alert]", "A newer Evenwire wrote this record.");
+    assert!(said.contains("has changed nothing in it") && said.contains("evenwire.db"), "{said}");
+    window.gone("button").expect("there is nothing to press");
+    window.keep_picture("window-newer-record").expect("a picture can be kept");
+    window.close().expect("the window closes when asked");
+    assert_eq!(fs::read(&ledger).expect("it is there"), bytes, "not one byte of it was changed");
+}
