@@ -41,9 +41,10 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
         can_take_as_it_is: contact == "unsteady",
         can_take_over_range: over_range_key.is_ok(),
         over_range_words: match over_range_key {
-            _ if !shows_over_range => String::new(),
-            Err(refusal @ Refusal::AboveRange) => refusal_notice(&refusal, language).words,
-            _ => over_range_words(language).to_owned(),
+            Err(refusal @ Refusal::AboveRange) if shows_over_range => refusal_notice(&refusal, language).words,
+            // Said when the key would be obeyed, not each time the clips come off after a touch.
+            Ok(()) => over_range_words(language).to_owned(),
+            Err(_) => String::new(),
         },
         rows: rows(job, part, now_conductor, language),
         last_taken: job.newest_touch().map(|t| taken_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
