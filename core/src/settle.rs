@@ -1,5 +1,4 @@
 //! From a stream of readings to a touch: one contact of the clips, taken by itself when it stands still.
-//!
 //! Over-range is never taken by itself: clips in the air look like an open conductor.
 
 mod pace;
@@ -120,7 +119,10 @@ pub struct Settler {
     maybe_on: bool,
     taken: bool,
     told: Option<Phase>,
+    /// Over-range shown without a break: from, to, how often.
     over: Option<(Millis, Millis, u32)>,
+    /// Over-range or nothing shown since.
+    off_since: Option<Millis>,
     onset: Option<Millis>,
     window: VecDeque<(Millis, i64)>,
     places: u8,
@@ -143,7 +145,7 @@ impl Settler {
     pub fn push(&mut self, reading: Reading) -> Option<Contact> {
         if self.breaks_off(&reading) {
             self.restart();
-            self.over = None;
+            self.forget_off();
         }
         self.pace.push(reading.at);
         self.latest = Some(reading);
@@ -153,7 +155,7 @@ impl Settler {
                 None
             }
             Shown::Value(value) => {
-                self.over = None;
+                self.forget_off();
                 self.watch(reading, value)
             }
         }
@@ -178,22 +180,29 @@ impl Settler {
         self.taken && !self.armed
     }
 
-    /// From now on readings count for something else: what came before is not looked at again, and clips that
-    /// are on now have to come off first, because they touch what was announced before.
+    /// From now on readings count for something else; clips that are on now touch what was before and come off first.
     pub fn announce(&mut self) {
         if self.maybe_on {
             self.armed = false;
         }
         self.taken = false;
         self.restart();
-        self.over = None;
+        self.forget_off();
+    }
+
+    /// A contact from before the announcement is heard of only now: its clips have to come off first.
+    pub fn heard_late(&mut self) {
+        self.maybe_on = true;
+        self.armed = false;
+        self.restart();
+        self.forget_off();
     }
 
     /// Something that cannot be read came between: what came before is not looked at again.
     pub fn break_off(&mut self) {
         self.maybe_on = true;
         self.restart();
-        self.over = None;
+        self.forget_off();
     }
 
     /// Takes the last second of an unsteady contact as it is; `None` when there is none within the limits.
@@ -229,9 +238,9 @@ impl Settler {
             from_ms: Millis(from.0.max(to.0 - STILL_MS)),
             to_ms: to,
         };
-        // The clips have to leave and come back before the same display can be taken again.
+        // The display has to stand for another second; that the clips left in between only the person can know.
         self.armed = false;
-        self.over = None;
+        self.forget_off();
         self.taken = true;
         self.restart();
         Ok(touch)
@@ -259,6 +268,11 @@ impl Settler {
         gap || other_mode || unfit || reading.generation != before.generation || reading.at < before.at
     }
 
+    fn forget_off(&mut self) {
+        self.over = None;
+        self.off_since = None;
+    }
+
     fn restart(&mut self) {
         self.onset = None;
         self.told = None;
@@ -270,8 +284,12 @@ impl Settler {
         if reading.flags.hold || reading.flags.low_battery {
             return;
         }
-        let (from, _, count) = self.over.unwrap_or((reading.at, reading.at, 0));
-        self.over = Some((from, reading.at, count.saturating_add(1)));
+        // A blank display is not over-range: it arms, but is never taken for an open conductor.
+        self.over = (reading.shown == Shown::OverRange).then(|| {
+            let (from, _, count) = self.over.unwrap_or((reading.at, reading.at, 0));
+            (from, reading.at, count.saturating_add(1))
+        });
+        let from = *self.off_since.get_or_insert(reading.at);
         if reading.at.since(from).0 >= ARM_MS || self.pace.period().0 > SLOW_PERIOD_MS {
             self.armed = true;
             self.maybe_on = false;

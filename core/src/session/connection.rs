@@ -2,7 +2,7 @@
 
 use crate::job::MeterSpecEntry;
 use crate::meter::link::{Offer, Source};
-use crate::meter::{Choice, Decoder, FrameError, MeterFacts, ReadBy, Reading};
+use crate::meter::{Choice, Decoder, FrameError, MeterFacts, ReadBy, Reading, Shown};
 use crate::part::MAX_NAME;
 use crate::record::{Chunk, Gathering, Hash, Instrument, Sample};
 use crate::settle::{Contact, Settler};
@@ -87,6 +87,8 @@ impl Connection {
                     self.latest = Some(reading);
                     if reading.at >= self.announced_at {
                         contact = self.settler.push(reading).or(contact);
+                    } else if matches!(reading.shown, Shown::Value(_)) {
+                        self.settler.heard_late();
                     }
                 }
                 Err(error) => {

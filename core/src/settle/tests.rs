@@ -108,6 +108,32 @@ fn over_range_is_never_taken_by_itself_and_only_by_key_after_a_second() {
 }
 
 #[test]
+fn a_blank_display_is_never_taken_for_an_open_conductor() {
+    let top = Quantity::new(2_000, 0, Unit::Ohm).unwrap();
+    let mut clips = Clips::every(100);
+    for _ in 0..30 {
+        clips.show(Shown::Blank);
+    }
+    clips.show(Shown::OverRange);
+    assert_eq!(clips.settler.open_contact(top), Err(NotOpen::NotOverRange));
+    assert_eq!(clips.settler.phase(), Phase::Clip, "but the clips were off");
+    clips.off(1_100);
+    assert!(clips.settler.open_contact(top).is_ok());
+}
+
+#[test]
+fn a_contact_heard_of_late_has_to_come_off_first() {
+    let mut clips = Clips::every(100);
+    clips.off(600);
+    clips.settler.announce();
+    clips.settler.heard_late();
+    clips.on(&[35], 5_000);
+    assert!(clips.told.is_empty());
+    clips.off(600).on(&[35], 2_000);
+    assert_eq!(clips.touches().len(), 1);
+}
+
+#[test]
 fn above_a_locked_range_is_not_open() {
     let step = Quantity::new(1, 1, Unit::Ohm).unwrap();
     let mut clips = Clips::every(100);

@@ -7,7 +7,7 @@ use crate::clock::Clock;
 use crate::practice::{PartModel, PracticeWish, guide};
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
-use evenwire_core::session::{Beginning, Input, Output, Session, Signal};
+use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal};
 use evenwire_core::unit::{Millis, Now};
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
@@ -47,6 +47,8 @@ pub(super) struct Desk {
     signals: broadcast::Sender<Signal>,
     views: watch::Sender<Latest>,
     fault: Option<Notice>,
+    /// The session could not be built anew: what it holds is not what is recorded, and nothing is done with it.
+    broken: bool,
     built_in: Vec<TemplateView>,
     last_wish: Option<PracticeWish>,
     told_at: Millis,
@@ -83,6 +85,7 @@ impl Desk {
             outlets,
             signals,
             fault: None,
+            broken: false,
             built_in: built_in.collect(),
             last_wish: None,
             told_at: Millis(0),
@@ -184,6 +187,9 @@ impl Desk {
 
     /// Hands an input to the session and performs what it wants, in order.
     fn input(&mut self, input: Input) -> Outcome {
+        if self.broken {
+            return Outcome::Failed(self.fault.clone().unwrap_or_else(faults::gone));
+        }
         let now = self.clock.now();
         let session = AssertUnwindSafe(&mut self.session);
         let handled = catch_unwind(move || { session }.0.handle(input, &now));
@@ -243,6 +249,7 @@ impl Desk {
             Ok(beginning) => self.session = Session::new(beginning),
             Err(error) => {
                 tracing::error!(%error, "the session cannot be built from the ledger");
+                self.broken = true;
                 return;
             }
         }
@@ -295,6 +302,9 @@ impl Desk {
         let mut view = view::of(&self.session, &now);
         view.templates.extend(self.built_in.iter().cloned());
         view.fault.clone_from(&self.fault);
+        if self.broken {
+            view.bench = None;
+        }
         self.views.send_replace(Arc::new(view));
         self.told_at = now.boot;
         self.urgent = false;
@@ -329,7 +339,8 @@ fn restore_lines(store: &mut Store) -> Result<(), StoreError> {
         let details = store.details(id)?.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
         lines.push(job.line(&details));
     }
-    if lines.is_empty() { Ok(()) } else { store.replace_lines(&lines) }
+    // Only those that are missing are written; the others stay.
+    if lines.is_empty() { Ok(()) } else { store.append(&Batch { lines, ..Batch::default() }) }
 }
 
 fn random<const N: usize>() -> Result<[u8; N], StartError> {
