@@ -119,9 +119,8 @@ pub struct Settler {
     maybe_on: bool,
     taken: bool,
     told: Option<Phase>,
-    /// Over-range shown without a break: from, to, how often.
     over: Option<(Millis, Millis, u32)>,
-    /// Over-range or nothing shown since.
+    /// Over-range or nothing shown since; `over` counts over-range alone.
     off_since: Option<Millis>,
     onset: Option<Millis>,
     window: VecDeque<(Millis, i64)>,
