@@ -1,6 +1,9 @@
 //! The one thread that owns session and store. The order it keeps: what a session wants committed is committed
 //! before anything after it is told. What the screen shows as recorded is recorded.
 
+#[cfg(test)]
+mod tests;
+
 use super::listener::Latest;
 use super::{Outlets, StartError, faults};
 use crate::clock::Clock;

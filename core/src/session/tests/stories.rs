@@ -99,6 +99,26 @@ fn readings_that_waited_while_something_else_was_announced_do_not_count_for_it()
 }
 
 #[test]
+fn a_contact_that_waited_in_the_queue_has_to_come_off_before_the_next_one_counts() {
+    let mut bench = Bench::measuring();
+    bench.hold(Face::Over, 800);
+    let arrived = bench.now;
+    // The clips went on the conductor asked for then; the wish for another one overtakes that news.
+    bench.now += 2_000;
+    bench.done(Command::ChooseConductor { conductor: 3 });
+    let told = bench.now;
+    for nth in 1..=9 {
+        bench.now = arrived + nth * PERIOD;
+        bench.show_late(Face::Ohm(35), told + nth - bench.now);
+    }
+    bench.now = told + PERIOD;
+    bench.hold(Face::Ohm(35), 6_000);
+    assert_eq!(bench.touches(), [], "the clips are still where they were");
+    bench.clip(36);
+    assert_eq!(bench.touches().iter().map(|t| t.conductor).collect::<Vec<_>>(), [3]);
+}
+
+#[test]
 fn readings_that_are_looked_at_too_late_are_not_taken_and_not_shown_as_taken() {
     let mut bench = Bench::measuring();
     bench.hold(Face::Over, 800);
