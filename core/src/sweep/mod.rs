@@ -8,9 +8,11 @@ mod events;
 mod level;
 pub(crate) mod lenient;
 pub(crate) mod numbers;
+pub mod plan;
 #[cfg(test)]
 mod tests;
 mod trace;
+pub mod written;
 
 pub use trace::{EventKind, Gap, SweepCode, SweepEvent, SweepInput, SweepOutcome, SweepSample, SweepVerdict};
 

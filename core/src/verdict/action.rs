@@ -2,7 +2,7 @@
 
 use super::conductor::Decided;
 use super::outcome::{ActionCode, Code, ConductorState, NextAction, SetVerdict};
-use super::set::is_hard;
+use super::set::{PROVEN, is_hard};
 use std::collections::BTreeSet;
 
 /// What the next action is chosen from.
@@ -66,7 +66,7 @@ fn for_a_bad_part(standing: &Standing) -> NextAction {
     let zero_suspect = standing.codes.contains(&Code::ZeroSuspect);
     let condemned = standing.first(|c| {
         matches!(c.verdict.state, ConductorState::High | ConductorState::Open)
-            || c.verdict.codes.contains(&Code::SweepFault)
+            || PROVEN.iter().any(|code| c.verdict.codes.contains(code))
     });
     if condemned.is_some() {
         return NextAction { code: ActionCode::Replace, conductor: condemned };

@@ -119,7 +119,7 @@ fn conductor(value: &Value) -> Result<ConductorReadings, LineError> {
                 .map_err(|_| LineError::Field { field: "sweep", want: "null or a sweep verdict such as \"steady\"" })?,
         ),
     };
-    Ok(ConductorReadings { group, touches, limit, sweep })
+    Ok(ConductorReadings { group, touches, limit, sweep, touches_something: false })
 }
 
 /// What is no list of readings holds no reading, and so is no touch.

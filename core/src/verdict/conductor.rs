@@ -39,6 +39,9 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     if readings.sweep.is_some_and(SweepVerdict::is_fault) {
         verdict.state = ConductorState::Unstable;
         verdict.codes.insert(Code::SweepFault);
+        if readings.touches_something {
+            verdict.codes.insert(Code::IsolationFault);
+        }
         return Decided { verdict, bad_either_way: false, declared };
     }
     let mut bad_either_way = false;
@@ -68,6 +71,9 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     ask_for_a_second_touch(&mut verdict, bench.rules.min_touches);
     say_why_it_is_low(&mut verdict, place);
     verdict.watch_percent = worth_watching(&verdict, bench);
+    if readings.touches_something {
+        verdict.codes.insert(Code::IsolationFault);
+    }
     Decided { verdict, bad_either_way, declared }
 }
 

@@ -15,11 +15,13 @@ mod bench;
 pub mod cases;
 mod conductor;
 mod group;
+mod isolation;
 mod known_good;
 mod limit;
 mod outcome;
 mod readings;
 mod reference;
+mod resistor;
 mod rules;
 mod set;
 pub(crate) mod statistics;
@@ -29,6 +31,7 @@ mod touches;
 pub mod words;
 pub mod written;
 
+pub use isolation::{BAR_OHM, ISOLATED_OHM, Isolation, IsolationReading, isolation, zero_moved};
 pub use known_good::known_good_from;
 pub use outcome::{
     ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, GroupVerdict, Level, LimitResult,
@@ -37,6 +40,7 @@ pub use outcome::{
 pub use readings::{
     ConductorReadings, KnownGood, KnownGoodLevel, Leads, Limit, MeterSpec, PartReadings, Sample, Tolerance,
 };
+pub use resistor::{ResistorReading, ResistorResult, check_resistor};
 pub use rules::Rules;
 
 use crate::sweep::SweepVerdict;

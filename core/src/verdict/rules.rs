@@ -58,6 +58,13 @@ pub struct Rules {
     pub watch_rel: f64,
 }
 
+impl Rules {
+    /// Ohms below zero, or between two zeros, that are still display noise at a step of so many ohms.
+    pub fn negative_at(&self, step: f64) -> f64 {
+        (self.negative_steps * step).max(self.negative_ohm)
+    }
+}
+
 impl Default for Rules {
     fn default() -> Rules {
         Rules {

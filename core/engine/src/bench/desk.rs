@@ -5,12 +5,12 @@
 mod tests;
 
 use super::listener::Latest;
-use super::{Outlets, StartError, faults};
+use super::{Outlets, StartError, faults, traces};
 use crate::clock::Clock;
 use crate::practice::{PartModel, PracticeWish, guide};
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
-use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal};
+use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal, Wanted};
 use evenwire_core::unit::{Millis, Now};
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
@@ -159,6 +159,11 @@ impl Desk {
             },
             Ask::Jobs { search, skip, limit } => self.jobs(&search, (skip, limit), language),
             Ask::CheckPart { part } => view::check_part(&part, language),
+            Ask::ReadBack { text, confirmed } => view::read_back(&self.session, &text, confirmed),
+            Ask::Trace { sweep } => match traces::trace(&self.session, &self.store, sweep) {
+                Ok(reply) => reply,
+                Err(error) => Reply::Failed { notice: self.note(&error) },
+            },
         };
         self.urgent = true;
         self.dirty = true;
@@ -223,7 +228,7 @@ impl Desk {
                     }
                 }
                 Output::Link(source, command) => self.send(source, &command),
-                Output::Load(job) => match self.load(job) {
+                Output::Load(job, wanted) => match self.load(job, wanted) {
                     Ok(loaded) => outcome = self.input(loaded),
                     Err(error) => return Outcome::Failed(self.note(&error)),
                 },
@@ -235,8 +240,8 @@ impl Desk {
         outcome
     }
 
-    fn load(&self, job: Uuid) -> Result<Input, StoreError> {
-        Ok(Input::Loaded { entries: self.store.entries_of(job)?, details: self.store.details(job)? })
+    fn load(&self, job: Uuid, wanted: Wanted) -> Result<Input, StoreError> {
+        Ok(Input::Loaded { wanted, entries: self.store.entries_of(job)?, details: self.store.details(job)? })
     }
 
     /// The session is thrown away and built from the ledger; the job stays on the bench, the meter is let go.
@@ -256,7 +261,7 @@ impl Desk {
                 return;
             }
         }
-        if let Some(Ok(loaded)) = job.map(|job| self.load(job)) {
+        if let Some(Ok(loaded)) = job.map(|job| self.load(job, Wanted::Bench)) {
             let now = self.clock.now();
             // Loading writes nothing: no meter is connected in a fresh session.
             self.session.handle(loaded, &now);

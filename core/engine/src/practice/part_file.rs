@@ -185,6 +185,7 @@ impl Reading<'_> {
             from: from?,
             to: to?,
             drawn_only: raw.drawn_only,
+            limit: None,
         })
     }
 

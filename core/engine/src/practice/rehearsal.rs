@@ -99,7 +99,7 @@ struct Rehearsal<'a> {
 impl Rehearsal<'_> {
     fn prepare(&mut self) -> Result<(), NotFinished> {
         self.wish(Command::NewJob { order: "Practice".into(), vehicle: String::new(), details: Details::default() })?;
-        self.wish(Command::AcceptCaution { caution: Caution::C0 })?;
+        self.wish(Command::AcceptCautions { cautions: vec![Caution::C0] })?;
         self.wish(Command::DescribePart { part: self.described.clone() })?;
         let found =
             FoundMeter { id: METER.into(), name: "Practice meter".into(), signal: None, source: Source::Practice };
@@ -119,7 +119,7 @@ impl Rehearsal<'_> {
         self.wish(Command::DescribeMeter { spec })?;
         let conditions = Conditions { leads_zeroed: self.bench.meter().leads_zeroed, ..Conditions::default() };
         self.wish(Command::StateConditions { conditions })?;
-        self.wish(Command::AcceptCaution { caution: Caution::C1 })
+        self.wish(Command::AcceptCautions { cautions: vec![Caution::C1] })
     }
 
     /// Clips from conductor to conductor until every wanted touch is taken.
@@ -208,7 +208,7 @@ impl Rehearsal<'_> {
             match output {
                 Output::Append(batch) => (self.commit)(&batch).map_err(NotFinished::Commit)?,
                 Output::Refused(refusal) => return Err(NotFinished::Refused(refusal)),
-                Output::Link(..) | Output::Load(_) | Output::Signal(_) => {}
+                Output::Link(..) | Output::Load(..) | Output::Signal(_) => {}
             }
         }
         Ok(())

@@ -78,6 +78,7 @@ pub(crate) fn conductor(index: u8, at: AtEnd) -> Conductor {
         // What fires hangs on a plug of its own.
         to: End { connector: if at == AtEnd::Inflator { 2 } else { 1 }, cavity: index + 1, at },
         drawn_only: at == AtEnd::Inflator,
+        limit: None,
     }
 }
 
@@ -94,6 +95,8 @@ pub(crate) fn coil() -> Part {
             conductor(3, AtEnd::UnpoweredLoad),
         ],
         touches_wanted: 2,
+        ceiling: None,
+        bars: Vec::new(),
     }
 }
 
@@ -105,6 +108,7 @@ pub(crate) fn spec(label: &str) -> MeterSpecEntry {
         accuracy_percent: text("0.8"),
         accuracy_counts: text("3"),
         top: text("2000"),
+        calibration_due: String::new(),
     }
 }
 
@@ -147,11 +151,11 @@ impl Bench {
     pub(crate) fn measuring() -> Bench {
         let mut bench = Bench::new();
         bench.done(new_job("4711"));
-        bench.done(Command::AcceptCaution { caution: Caution::C0 });
+        bench.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
         bench.done(Command::DescribePart { part: coil() });
         bench.connect(Source::Radio, None);
         bench.done(Command::DescribeMeter { spec: spec("bench meter 2") });
-        bench.done(Command::AcceptCaution { caution: Caution::C1 });
+        bench.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
         bench
     }
 
@@ -287,8 +291,9 @@ impl Bench {
                         written.push(sealed);
                     }
                 }
-                Output::Load(job) => {
-                    let loaded = Input::Loaded { entries: self.of_job(job), details: self.details.get(&job).cloned() };
+                Output::Load(job, wanted) => {
+                    let loaded =
+                        Input::Loaded { wanted, entries: self.of_job(job), details: self.details.get(&job).cloned() };
                     refused = self.input(loaded);
                 }
                 Output::Refused(refusal) => refused = Some(refusal),
@@ -356,7 +361,7 @@ impl Bench {
             Event::TouchTaken(fact) => {
                 let before = before.expect("a job is on the bench");
                 assert_eq!((before.stage(), before.finished.as_ref()), (Stage::Measure, None));
-                assert!(Caution::ALL.iter().all(|c| before.cautions.contains(c)));
+                assert!([Caution::C0, Caution::C1].iter().all(|c| before.cautions.contains(c)));
                 assert!(of_job, "it comes from the meter of the job");
                 assert_eq!(Some(fact.conductor), announced);
                 let part = before.part.as_ref().expect("described");

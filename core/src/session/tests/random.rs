@@ -50,7 +50,7 @@ fn any_wish() -> impl Strategy<Value = Command> {
     });
     let meter = prop_oneof![Just(spec("bench meter 2")), Just(spec("spare")), Just(spec(""))];
     prop_oneof![
-        2 => any::<bool>().prop_map(|first| Command::AcceptCaution { caution: if first { Caution::C0 } else { Caution::C1 } }),
+        2 => any::<bool>().prop_map(|first| Command::AcceptCautions { cautions: vec![if first { Caution::C0 } else { Caution::C1 }] }),
         2 => part,
         2 => meter.prop_map(|spec| Command::DescribeMeter { spec }),
         2 => (any::<bool>(), prop::option::of(-60i64..120))
@@ -214,7 +214,7 @@ fn no_personal_text_stands_in_any_entry() {
         complaint: "Horn is dead when turning left".into(),
     };
     bench.done(Command::NewJob { order: "4711".into(), vehicle: "Blue estate".into(), details: details.clone() });
-    bench.done(Command::AcceptCaution { caution: Caution::C0 });
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
     bench.done(Command::DescribePart { part: coil() });
     assert_eq!(bench.session.details(), &details);
     let kept = bench.details.values().next().expect("kept beside the ledger");

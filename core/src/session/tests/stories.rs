@@ -348,8 +348,9 @@ fn a_wall_clock_that_moves_is_noted_and_orders_nothing() {
     bench.done(new_job("4711"));
     let mut at = |wall: &str| {
         let now = crate::unit::Now { wall: crate::unit::Stamp::parse(wall).unwrap(), ..bench.time() };
-        let outputs =
-            bench.session.handle(Input::Wish(Command::AcceptCaution { caution: crate::caution::Caution::C0 }), &now);
+        let outputs = bench
+            .session
+            .handle(Input::Wish(Command::AcceptCautions { cautions: vec![crate::caution::Caution::C0] }), &now);
         let crate::session::Output::Append(batch) = &outputs[0] else { panic!("{outputs:?}") };
         batch.entries[0].entry().clock
     };

@@ -3,8 +3,8 @@
 use super::tongue;
 use crate::job::{GivenVerdict, Stage};
 use crate::part::Part;
-use crate::verdict::SetVerdict;
 use crate::verdict::words::Language;
+use crate::verdict::{Code, SetVerdict};
 use crate::view::faces::end_name;
 use crate::view::model::{Mark, Rung};
 
@@ -75,9 +75,8 @@ pub(in crate::view) fn interrupted_words(name: &str, language: Language) -> Stri
     }
 }
 
-/// The contact of the clips; `name`: the conductor announced.
-pub(in crate::view) fn contact_words(contact: &str, name: Option<&str>, language: Language) -> String {
-    let name = name.unwrap_or_default();
+/// The contact of the clips; `name`: what the clips go on.
+pub(in crate::view) fn contact_words(contact: &str, name: &str, language: Language) -> String {
     let (en, de) = match contact {
         "lift" => ("Take the clips off.", "Klemmen abnehmen."),
         "taken" => ("Taken. Take the clips off.", "Übernommen. Klemmen abnehmen."),
@@ -100,6 +99,15 @@ pub(in crate::view) fn over_range_words(language: Language) -> &'static str {
         "The meter shows over-range. Clips in the air look the same as an open conductor: only you can tell.",
         "Das Messgerät zeigt Überlauf. Klemmen in der Luft sehen aus wie ein offener Leiter: Nur du kannst es wissen.",
     )
+}
+
+/// Words on the key that takes over-range as open; `before`: this conductor was taken as open already.
+pub(in crate::view) fn over_range_key(before: bool, language: Language) -> &'static str {
+    if before {
+        tongue(language, "Clipped off and on again: take over-range", "Ab- und neu geklemmt: Überlauf übernehmen")
+    } else {
+        tongue(language, "Clips are on: take over-range", "Klemmen sind dran: Überlauf übernehmen")
+    }
 }
 
 /// The newest touch.
@@ -182,9 +190,11 @@ pub(in crate::view) fn figures_words(
 
 /// With what it was measured, and when.
 pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Language) -> String {
-    let leads = match given.conditions.leads_zeroed {
-        true => tongue(language, "leads zeroed", "Messleitungen genullt"),
-        false => tongue(language, "leads not zeroed", "Messleitungen nicht genullt"),
+    let guessed = given.judgement.reasons.contains(&Code::LeadsNotZeroed);
+    let leads = if guessed {
+        tongue(language, "leads not zeroed", "Messleitungen nicht genullt")
+    } else {
+        tongue(language, "leads zeroed", "Messleitungen genullt")
     };
     let at = given.at.to_minute();
     let Some(i) = &given.instrument else { return format!("{leads}, {at}") };
@@ -198,6 +208,9 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
         }
         crate::meter::link::Source::Replay => {
             tongue(language, " REPLAY of a recording.", " WIEDERGABE einer Aufzeichnung.")
+        }
+        crate::meter::link::Source::Typed => {
+            tongue(language, " Read from the display and typed.", " Von der Anzeige abgelesen und getippt.")
         }
     };
     format!("{} ({}), {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.name, i.identity, i.step)

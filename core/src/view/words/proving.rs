@@ -1,0 +1,215 @@
+//! Words of what supports the readings: zero, meter check, bars, isolation, sweeps, limits, the old part.
+
+use super::tongue;
+use crate::part::{Part, PartLimit};
+use crate::record::BarState;
+use crate::sweep::plan::Movement;
+use crate::sweep::{SweepCode, SweepVerdict};
+use crate::unit::{Day, Quantity};
+use crate::verdict::words::Language;
+use crate::verdict::{Isolation, ResistorResult};
+
+/// "4 – 5", "4 – metal".
+pub(in crate::view) fn pair_words(part: &Part, a: u32, other: Option<u32>, language: Language) -> String {
+    let name = |c: u32| part.conductors.get(c as usize).map_or("?", |c| c.name.as_str());
+    match other {
+        Some(b) => format!("{} – {}", name(a), name(b)),
+        None => format!("{} – {}", name(a), tongue(language, "metal", "Metall")),
+    }
+}
+
+/// "at most 1.00 Ω at 20 °C (maker's sheet)", "(shop's own)".
+pub(in crate::view) fn limit_words(limit: &PartLimit, language: Language) -> String {
+    let side = |q: Option<Quantity>, en: &str, de: &str| q.map(|q| format!("{} {q} Ω", tongue(language, en, de)));
+    let sides = side(limit.low, "at least", "mindestens").into_iter().chain(side(limit.high, "at most", "höchstens"));
+    let sides: Vec<String> = sides.collect();
+    let at = match (limit.temperature, language) {
+        (None, _) => String::new(),
+        (Some(t), Language::En) => format!(" at {t} °C"),
+        (Some(t), Language::De) => format!(" bei {t} °C"),
+    };
+    let source = match limit.source.as_str() {
+        "" => tongue(language, "shop's own", "eigener Wert des Betriebs"),
+        source => source,
+    };
+    format!("{}{at} ({source})", sides.join(", "))
+}
+
+/// A mark in words: "centre", "+1 turn"; "closed", "open".
+pub(in crate::view) fn mark_words(milli: i32, movement: Movement, language: Language) -> String {
+    match movement {
+        Movement::Turns { .. } if milli == 0 => tongue(language, "centre", "Mitte").to_owned(),
+        Movement::Turns { .. } => {
+            let turns = milli / 1_000;
+            let sign = if turns > 0 { "+" } else { "−" };
+            let many = turns.unsigned_abs();
+            let (en, de) = if many == 1 { ("turn", "Umdrehung") } else { ("turns", "Umdrehungen") };
+            format!("{sign}{many} {}", tongue(language, en, de))
+        }
+        Movement::Flexes { .. } if milli == 0 => tongue(language, "one end", "ein Ende").to_owned(),
+        Movement::Flexes { .. } => tongue(language, "other end", "anderes Ende").to_owned(),
+    }
+}
+
+/// A place with how far off it may be: "+1.3 ± 0.3 turns", "40 ± 30 % of the way".
+pub(in crate::view) fn place_words((milli, off): (f64, f64), movement: Movement, language: Language) -> String {
+    match movement {
+        Movement::Turns { .. } => {
+            let tenths = (milli / 100.0).round() as i64;
+            let sign = match tenths.signum() {
+                1 => "+",
+                -1 => "−",
+                _ => "",
+            };
+            let off = (off / 100.0).ceil() as i64;
+            let (whole, rest) = (tenths.abs() / 10, tenths.abs() % 10);
+            let turns = tongue(language, "turns", "Umdrehungen");
+            format!("{sign}{whole}.{rest} ± {}.{} {turns}", off / 10, off % 10)
+        }
+        Movement::Flexes { .. } => {
+            let (at, off) = ((milli / 10.0).round(), (off / 10.0).ceil());
+            format!("{at} ± {off} {}", tongue(language, "% of the way", "% des Weges"))
+        }
+    }
+}
+
+/// What a sweep showed, of one conductor, in a sentence without its name.
+pub(in crate::view) fn sweep_words(verdict: SweepVerdict, language: Language) -> &'static str {
+    let (en, de) = match verdict {
+        SweepVerdict::Steady => ("steady while moved", "beim Bewegen ruhig"),
+        SweepVerdict::Jump => ("jumps while moved", "springt beim Bewegen"),
+        SweepVerdict::Dropout => ("drops out while moved", "setzt beim Bewegen aus"),
+        SweepVerdict::GapInStream => {
+            ("proves nothing: readings were lost on the way", "beweist nichts: unterwegs gingen Messwerte verloren")
+        }
+        SweepVerdict::TooShort => ("proves nothing: too short", "beweist nichts: zu kurz"),
+        SweepVerdict::TooFewSamples => ("proves nothing: too few readings", "beweist nichts: zu wenige Messwerte"),
+        SweepVerdict::Noisy => (
+            "proves nothing: it wanders too much for a small jump to show",
+            "beweist nichts: es schwankt zu sehr, um einen kleinen Sprung zu zeigen",
+        ),
+    };
+    tongue(language, en, de)
+}
+
+/// What else is to be said about a sweep.
+pub(in crate::view) fn sweep_code_words(code: SweepCode, language: Language) -> &'static str {
+    let (en, de) = match code {
+        SweepCode::BadSamples => {
+            ("Some samples were no readings and were left out.", "Einige Proben waren keine Messwerte und blieben weg.")
+        }
+        SweepCode::EndsTrimmed => (
+            "Over-range while the clips went on or off was cut away.",
+            "Überlauf beim An- oder Abklemmen wurde abgeschnitten.",
+        ),
+        SweepCode::OpenThroughout => {
+            ("It was open from the first reading to the last.", "Vom ersten bis zum letzten Messwert unterbrochen.")
+        }
+        SweepCode::Drift => (
+            "The level drifted faster than warming leads explain: let it warm, then sweep again.",
+            "Das Niveau wanderte schneller, als warme Leitungen erklären: warm werden lassen, dann wiederholen.",
+        ),
+        SweepCode::SameAngle => ("The same place was seen twice.", "Dieselbe Stelle wurde zweimal gesehen."),
+        SweepCode::DisplayNeverMoved => {
+            ("The display never changed a digit: does it live?", "Die Anzeige änderte nie eine Ziffer: lebt sie?")
+        }
+        SweepCode::SpikeSeen => (
+            "A single small excursion was seen, too little to condemn.",
+            "Ein einzelner kleiner Ausschlag war da, zu wenig zum Verwerfen.",
+        ),
+    };
+    tongue(language, en, de)
+}
+
+/// What an isolation reading means: (state of the proof, sentence).
+pub(in crate::view) fn isolation_words(means: Isolation, language: Language) -> (&'static str, &'static str) {
+    let (state, en, de) = match means {
+        Isolation::BeyondRange => {
+            ("good", "Isolated as far as this meter reaches.", "Isoliert, soweit dieses Messgerät reicht.")
+        }
+        Isolation::Isolated => ("good", "Isolated.", "Isoliert."),
+        Isolation::Touches => ("bad", "They touch.", "Sie berühren sich."),
+        Isolation::Bar => (
+            "open",
+            "This reads like a closed shorting bar. Open the bar, then measure again.",
+            "Das misst wie eine geschlossene Kurzschlussbrücke. Brücke öffnen, dann neu messen.",
+        ),
+        Isolation::BarUnknown => (
+            "open",
+            "Low, but nobody said whether a bar bridges them. Say so, then measure again.",
+            "Niedrig, aber niemand sagte, ob eine Brücke sie verbindet. Angeben, dann neu messen.",
+        ),
+        Isolation::RangeTooLow => (
+            "open",
+            "Above this range, which ends too early to mean isolated. Change the range.",
+            "Über diesem Bereich, der zu früh endet, um isoliert zu heißen. Bereich wechseln.",
+        ),
+    };
+    (state, tongue(language, en, de))
+}
+
+/// A bar as stated: (state of the proof, sentence).
+pub(in crate::view) fn bar_words(bar: &BarState, language: Language) -> (&'static str, String) {
+    let opened = !bar.opened.is_empty();
+    match bar.present {
+        None => (
+            "none",
+            tongue(language, "Nobody said whether there is a bar.", "Niemand sagte, ob da eine Brücke ist.").to_owned(),
+        ),
+        Some(false) => ("good", tongue(language, "No bar.", "Keine Brücke.").to_owned()),
+        Some(true) if bar.restored => {
+            ("good", tongue(language, "Bar restored, springs back.", "Brücke wieder zu, federt zurück.").to_owned())
+        }
+        Some(true) if opened => (
+            "open",
+            match language {
+                Language::En => format!("Held open: {}. To be restored.", bar.opened),
+                Language::De => format!("Offen gehalten: {}. Noch wiederherzustellen.", bar.opened),
+            },
+        ),
+        Some(true) => {
+            ("open", tongue(language, "There is a bar, closed.", "Brücke vorhanden, geschlossen.").to_owned())
+        }
+    }
+}
+
+/// "0.03 Ω across this pair: a shorting bar?"
+pub(in crate::view) fn bar_hint(value: &str, language: Language) -> String {
+    match language {
+        Language::En => format!("{value} across this pair with the plug apart: a shorting bar?"),
+        Language::De => format!("{value} über dieses Paar bei abgezogenem Stecker: eine Kurzschlussbrücke?"),
+    }
+}
+
+/// A known resistor read: (state of the proof, sentence). `figures`: resistor, read, difference, allowed.
+pub(in crate::view) fn resistor_words(
+    result: ResistorResult,
+    [resistor, read, difference, allowed]: [&str; 4],
+    language: Language,
+) -> (&'static str, String) {
+    let (state, en, de) = match result {
+        ResistorResult::Within => ("good", "The meter keeps its sheet", "Das Messgerät hält, was sein Datenblatt sagt"),
+        ResistorResult::Outside => ("bad", "The meter is off", "Das Messgerät liegt daneben"),
+        ResistorResult::Undecided => ("open", "Too close to say", "Zu nah, um es zu sagen"),
+    };
+    let fact = tongue(language, en, de);
+    let rest = match language {
+        Language::En => format!("{resistor} Ω read as {read} Ω: {difference} Ω off, {allowed} Ω allowed."),
+        Language::De => format!("{resistor} Ω als {read} Ω gemessen: {difference} Ω daneben, {allowed} Ω erlaubt."),
+    };
+    (state, format!("{fact}. {rest}"))
+}
+
+/// Calibration past its day.
+pub(in crate::view) fn calibration_words(due: Day, language: Language) -> String {
+    match language {
+        Language::En => format!(
+            "Calibration was due on {due}. Conductors still compare with each other; before holding them against a \
+             limit, check the meter on a known resistor."
+        ),
+        Language::De => format!(
+            "Die Kalibrierung war am {due} fällig. Leiter lassen sich weiter miteinander vergleichen; vor dem Vergleich \
+             mit einem Grenzwert das Messgerät an einem bekannten Widerstand prüfen."
+        ),
+    }
+}
