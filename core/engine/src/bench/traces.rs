@@ -23,8 +23,9 @@ pub(super) fn trace(session: &Session, store: &Store, sweep: Uuid) -> Result<Rep
 fn samples_of(store: &Store, fact: &SweepFact) -> Result<Vec<Sample>, StoreError> {
     let mut samples = Vec::new();
     for hash in &fact.chunks {
-        let chunk = store.chunk(*hash)?.ok_or_else(|| StoreError::damaged(format!("samples {hash} are missing")))?;
-        let decoded = chunk.samples().map_err(|e| StoreError::damaged(format!("samples {hash}: {e}")))?;
+        let chunk =
+            store.chunk(*hash)?.ok_or_else(|| StoreError::Damaged { what: format!("samples {hash} are missing") })?;
+        let decoded = chunk.samples().map_err(|e| StoreError::Damaged { what: format!("samples {hash}: {e}") })?;
         samples.extend(decoded);
     }
     Ok(samples)

@@ -377,7 +377,9 @@ impl Reading<'_> {
                 let (at, what) = (conductor(*index).from.span(), "a cavity that is not there".to_owned());
                 (at, FileErrorCode::OutOfRange, what, "a cavity it has".to_owned())
             }
-            PartProblem::TouchesWanted => unreachable!("the practice part sets this itself"),
+            PartProblem::TouchesWanted | PartProblem::Limit { .. } | PartProblem::Bar { .. } => {
+                unreachable!("the practice part sets or has none of these itself")
+            }
         };
         self.mistake(at, code, what, instead);
     }

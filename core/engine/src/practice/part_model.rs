@@ -228,7 +228,14 @@ impl PartModel {
 
     /// The part of a model, before its conductors are known.
     pub(super) fn empty(name: String, connectors: Vec<Connector>) -> PartModel {
-        let part = Part { name, connectors, conductors: Vec::new(), touches_wanted: TOUCHES_WANTED, ceiling: None, bars: Vec::new() };
+        let part = Part {
+            name,
+            connectors,
+            conductors: Vec::new(),
+            touches_wanted: TOUCHES_WANTED,
+            ceiling: None,
+            bars: Vec::new(),
+        };
         PartModel { part, wires: Vec::new() }
     }
 
