@@ -53,12 +53,7 @@ impl Job {
                 Ok(vec![Event::TouchUndone { touch: newest.touch }])
             }
             Command::Judge => {
-                if self.stage() != Stage::Verdict {
-                    self.at_measuring()?;
-                }
-                if self.newest_touch().is_none() {
-                    return Err(Refusal::NothingMeasured);
-                }
+                self.may_judge()?;
                 Ok(vec![Event::Judged { judgement: self.judged().ok_or(Refusal::MeterFirst)? }])
             }
             Command::MeasureMore => self.measure_more(),
@@ -91,6 +86,18 @@ impl Job {
         }
         let problems = part.problems();
         if problems.is_empty() { Ok(vec![Event::PartDescribed { part }]) } else { Err(Refusal::PartWrong { problems }) }
+    }
+
+    /// A verdict could be given now.
+    ///
+    /// # Errors
+    /// The [`Refusal`] it would meet.
+    pub fn may_judge(&self) -> Result<(), Refusal> {
+        if self.finished.is_some() {
+            return Err(Refusal::Finished);
+        }
+        self.may_prove()?;
+        if self.newest_touch().is_some() { Ok(()) } else { Err(Refusal::NothingMeasured) }
     }
 
     /// Something in the record rests on plugs and conductors as they are described now.

@@ -10,5 +10,5 @@ mod state;
 pub use command::{Command, MeterSpecEntry, Refusal};
 pub(crate) use decide::template_name_fits;
 pub use line::{Line, Stage};
-pub use proofs::{KeptReading, Proofs};
+pub use proofs::{KeptReading, Proofs, Retired};
 pub use state::{GivenVerdict, Job, KeptTouch, vehicle_words};

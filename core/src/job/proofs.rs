@@ -23,6 +23,19 @@ pub struct Proofs {
     pub sweeps: Vec<KeptReading<SweepFact>>,
     /// The part it is compared with.
     pub old: Option<OldPart>,
+    /// Why readings were set aside, until every conductor is read anew.
+    pub retired: Option<Retired>,
+}
+
+/// Why earlier readings were set aside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Retired {
+    /// The zero of the leads moved too far: from, to, ohm as shown.
+    ZeroMoved(Quantity, Quantity),
+    /// The meter's own zero was switched.
+    OtherZero,
+    /// Another instrument is in use.
+    OtherInstrument,
 }
 
 /// A reading of the record, and whether it was taken back.
@@ -61,12 +74,12 @@ impl Proofs {
         self.resistors.clear();
     }
 
-    /// The first zero and this one are too far apart for the readings between.
-    pub(super) fn zero_moved(&self, again: &ZeroFact) -> bool {
-        let (Some(first), Some(now)) = (self.zeros.first(), again.taken.middle()) else { return false };
-        let Some(before) = first.taken.middle() else { return false };
+    /// The first zero and this one, if they are too far apart for the readings between.
+    pub(super) fn zero_moved(&self, again: &ZeroFact) -> Option<Retired> {
+        let first = self.zeros.first()?;
+        let (before, now) = (first.taken.middle()?, again.taken.middle()?);
         let step = first.taken.step.to_f64().max(again.taken.step.to_f64());
-        zero_moved(before.to_f64(), now.to_f64(), step)
+        zero_moved(before.to_f64(), now.to_f64(), step).then_some(Retired::ZeroMoved(before, now))
     }
 
     /// What the leads read first and last, ohm as shown.

@@ -1,7 +1,7 @@
 //! The state of a job: what its events add up to.
 
 use super::line::{Line, Stage};
-use super::proofs::{KeptReading, Proofs};
+use super::proofs::{KeptReading, Proofs, Retired};
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::Part;
@@ -195,21 +195,25 @@ impl Job {
         self.outdate();
         let same = |before: &Instrument| (&before.identity, before.source) == (&instrument.identity, instrument.source);
         if !self.instrument.as_ref().is_some_and(same) {
-            self.set_touches_aside();
+            self.set_touches_aside(Retired::OtherInstrument);
             self.proofs.other_instrument();
         }
         self.instrument = Some(instrument);
     }
 
-    fn set_touches_aside(&mut self) {
+    fn set_touches_aside(&mut self, why: Retired) {
+        if self.newest_touch().is_some() {
+            self.proofs.retired = Some(why);
+        }
         self.touches.iter_mut().for_each(|kept| kept.undone = true);
     }
 
     /// The zero of the leads. One that moved too far, or was made another way, retires what was read before it.
     fn zero(&mut self, fact: ZeroFact) {
         self.outdate();
-        if self.proofs.zero_moved(&fact) || self.reads_relative().is_some_and(|was| was != fact.taken.relative) {
-            self.set_touches_aside();
+        let switched = self.reads_relative().is_some_and(|was| was != fact.taken.relative);
+        if let Some(why) = self.proofs.zero_moved(&fact).or(switched.then_some(Retired::OtherZero)) {
+            self.set_touches_aside(why);
             self.proofs.zeros.clear();
         }
         self.proofs.zeros.push(fact);
@@ -231,10 +235,13 @@ impl Job {
         self.outdate();
         let conductor = fact.conductor;
         if self.reads_relative().is_some_and(|was| was != fact.taken.relative) {
-            self.set_touches_aside();
+            self.set_touches_aside(Retired::OtherZero);
         }
         self.proofs.zeros.retain(|zero| zero.taken.relative == fact.taken.relative);
         self.touches.push(KeptTouch { fact, undone: false });
+        if self.measured_conductors().iter().all(|c| self.standing(*c).count() >= self.wanted()) {
+            self.proofs.retired = None;
+        }
         if self.chosen.is_some_and(|(chosen, goal)| chosen == conductor && self.standing(conductor).count() >= goal) {
             self.chosen = None;
         }

@@ -9,7 +9,7 @@ use crate::meter::Reading;
 use crate::meter::link::Source;
 use crate::part::Point;
 use crate::record::{Event, Hash, Instrument, IsolationFact, ResistorFact, SweepFact, ZeroFact};
-use crate::settle::Touch;
+use crate::settle::{Phase, Settler, Touch};
 use crate::sweep::SweepVerdict;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::Finding;
@@ -202,7 +202,7 @@ impl Session {
 
     /// A reading of the meter in use, while a sweep goes on.
     pub(super) fn sweep_hears(&mut self, readings: &[Reading], now: &Now, outputs: &mut Vec<Output>) {
-        if self.instrument_at_hand().is_err() || !self.aside_cautions().is_empty() {
+        if !self.sweep_listens() {
             return;
         }
         for reading in readings {
@@ -216,6 +216,13 @@ impl Session {
                 }
             }
         }
+    }
+
+    /// A sweep takes readings: its cautions are read, its meter is there, and the clips went on after it was announced.
+    fn sweep_listens(&self) -> bool {
+        let ready = self.instrument_at_hand().is_ok() && self.aside_cautions().is_empty();
+        let begun = self.run().is_some_and(|run| !run.readings().is_empty());
+        ready && (begun || matches!(self.settler().map(Settler::phase), Some(Phase::Settling(_))))
     }
 
     /// The stream of a sweep that goes on is cut.

@@ -1,7 +1,7 @@
 //! Bytes of the meter, or what a person types, become touches of the job on the bench.
 
 use super::{Batch, Output, Session, Signal, push_append};
-use crate::job::Refusal;
+use crate::job::{Job, Refusal};
 use crate::meter::link::Source;
 use crate::record::TouchFact;
 use crate::settle::{Contact, NotOpen, OPEN_OHM, Touch, TouchKind};
@@ -23,7 +23,7 @@ impl Session {
             self.sweep_hears(&heard.readings, now, outputs);
             return;
         }
-        let awaited = self.awaited().is_ok();
+        let awaited = self.awaited_by_radio().is_ok();
         match heard.contact {
             Some(Contact::Taken(touch)) if awaited && self.fresh(now).is_ok() => {
                 // Only a refusal could come back, and each of them has just been ruled out.
@@ -59,11 +59,26 @@ impl Session {
         }
     }
 
+    /// What comes through the link is what is awaited: in a job whose readings are typed, nothing is.
+    fn awaited_by_radio(&self) -> Result<(), Refusal> {
+        self.awaited()?;
+        let typed = self.job.as_ref().is_some_and(Job::is_typed);
+        if typed { Err(Refusal::OtherMeter) } else { Ok(()) }
+    }
+
+    /// What the clips do matters now: a reading is awaited, or a sweep waits for its first value.
+    pub fn watches_clips(&self) -> bool {
+        let waits = self.run().is_some_and(|run| run.readings().is_empty());
+        let ready = self.instrument_at_hand().is_ok() && self.aside_cautions().is_empty();
+        self.awaited_by_radio().is_ok() || (waits && ready)
+    }
+
     /// The key that takes over-range as an open conductor would be obeyed now.
     ///
     /// # Errors
     /// The [`Refusal`] it would meet.
     pub fn may_take_over_range(&self, now: &Now) -> Result<(), Refusal> {
+        self.awaited_by_radio()?;
         self.may_over_range()?;
         self.fresh(now)?;
         let connection = self.meters.connection.as_ref().ok_or(Refusal::MeterFirst)?;
@@ -84,7 +99,7 @@ impl Session {
     }
 
     pub(super) fn take_as_it_is(&mut self, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
-        self.awaited()?;
+        self.awaited_by_radio()?;
         self.fresh(now)?;
         let connection = self.meters.connection.as_mut().ok_or(Refusal::MeterFirst)?;
         let touch = connection.settler.take_as_it_is().ok_or(Refusal::NothingToTake)?;

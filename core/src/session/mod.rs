@@ -12,7 +12,7 @@ mod jobs;
 mod measuring;
 mod meters;
 mod signal;
-mod sweeping;
+pub(crate) mod sweeping;
 #[cfg(test)]
 pub(crate) mod tests;
 
@@ -229,7 +229,7 @@ impl Session {
 
     /// A verdict could be asked for now.
     pub fn may_judge(&self) -> bool {
-        self.job.as_ref().is_some_and(|j| j.decide(&Command::Judge).is_ok())
+        self.job.as_ref().is_some_and(|j| j.may_judge().is_ok())
     }
 
     /// The end of the ledger.

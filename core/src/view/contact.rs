@@ -15,7 +15,7 @@ pub(super) fn of(session: &Session, now: &Now) -> ContactView {
     let language = session.language();
     let live = session.meter(now).live;
     let awaited = session.awaited().is_ok() && live.is_some();
-    let state = state(session, awaited);
+    let state = state(session, session.watches_clips() && live.is_some());
     let announced = session.announced().map(|(conductor, _)| conductor);
     let shows_over_range = awaited && live.is_some_and(|r| r.shown == Shown::OverRange);
     let key = session.may_take_over_range(now);

@@ -5,7 +5,8 @@ use super::ladder::rounded;
 use super::measure::{name, touch_text};
 use super::model::{BarRow, IsolationRow, OldPartView, ProofLine, ProvingView, SweepLine, SweepRow};
 use super::words::{
-    bar_hint, bar_words, calibration_words, isolation_words, pair_words, resistor_words, sweep_words, tongue,
+    bar_hint, bar_words, calibration_words, isolation_words, pair_words, resistor_words, retired_words, sweep_words,
+    tongue,
 };
 use crate::caution::Caution;
 use crate::job::Job;
@@ -52,6 +53,9 @@ fn line((state, words): (&str, impl Into<String>)) -> ProofLine {
 }
 
 fn zero(job: &Job, language: Language) -> ProofLine {
+    if let Some(why) = job.proofs.retired {
+        return line(("open", retired_words(why, language)));
+    }
     let leads = job.leads();
     let at = job.proofs.zeros.first().and_then(|z| z.taken.middle());
     match (leads.zeroed, leads.zero, leads.zero_end) {

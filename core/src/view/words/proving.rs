@@ -1,6 +1,7 @@
 //! Words of what supports the readings: zero, meter check, bars, isolation, sweeps, limits, the old part.
 
 use super::tongue;
+use crate::job::Retired;
 use crate::part::{Part, PartLimit};
 use crate::record::BarState;
 use crate::sweep::plan::Movement;
@@ -211,5 +212,30 @@ pub(in crate::view) fn calibration_words(due: Day, language: Language) -> String
             "Die Kalibrierung war am {due} fällig. Leiter lassen sich weiter miteinander vergleichen; vor dem Vergleich \
              mit einem Grenzwert das Messgerät an einem bekannten Widerstand prüfen."
         ),
+    }
+}
+
+/// Why earlier readings do not count any more, and what to do.
+pub(in crate::view) fn retired_words(why: Retired, language: Language) -> String {
+    match (why, language) {
+        (Retired::ZeroMoved(from, to), Language::En) => {
+            format!("The leads read {from} Ω, then {to} Ω: too far apart. What was read between is to be taken again.")
+        }
+        (Retired::ZeroMoved(from, to), Language::De) => {
+            format!("Die Leitungen maßen {from} Ω, dann {to} Ω: zu weit auseinander. Alles dazwischen neu messen.")
+        }
+        (Retired::OtherZero, Language::En) => {
+            "The meter's own zero was switched. What was read before does not count beside it: take it again.".into()
+        }
+        (Retired::OtherZero, Language::De) => {
+            "Der Nullabgleich des Messgeräts wurde umgeschaltet. Was vorher gemessen wurde, zählt nicht daneben: neu messen."
+                .into()
+        }
+        (Retired::OtherInstrument, Language::En) => {
+            "Another meter is in use. What the first one read does not count beside it: take it again.".into()
+        }
+        (Retired::OtherInstrument, Language::De) => {
+            "Ein anderes Messgerät ist in Gebrauch. Was das erste maß, zählt nicht daneben: neu messen.".into()
+        }
     }
 }
