@@ -95,11 +95,14 @@ fn readings_below_zero_after_zeroing_are_readings_until_they_are_too_low() {
 #[test]
 fn the_meters_own_zero_switched_midway_never_mixes_two_offsets() {
     let mut bench = Bench::measuring();
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
     bench.clip(55);
     bench.clip(55);
     bench.hold(Face::Over, 800);
     bench.hold(Face::Relative(35), 2_200);
     let job = bench.session.job().unwrap();
+    assert_eq!(job.leads().zero, None, "a zero read without it is not taken off what it has taken off");
     assert_eq!(job.progress().0, 1, "what was read with the other zero does not stand beside it");
     assert_eq!(job.proofs.retired, Some(Retired::OtherZero));
     while bench.session.announced().is_some() {
@@ -255,20 +258,22 @@ fn a_sweep_by_key_needs_no_tone_and_a_cut_stream_keeps_nothing_of_it() {
 fn a_fault_that_was_seen_once_is_there_until_it_is_taken_back() {
     let mut bench = Bench::measuring();
     bench.done(Command::AcceptCautions { cautions: vec![Caution::C8] });
-    for face in [Face::Over, Face::Ohm(35)] {
+    for face in [Face::Over, Face::Ohm(95), Face::Ohm(35)] {
         bench.done(sweep(0, 0));
         bench.hold(Face::Over, 800);
         bench.hold(Face::Ohm(35), 6_000);
-        bench.show(face);
+        bench.hold(face, 2 * PERIOD);
         bench.hold(Face::Ohm(35), 6_000);
         bench.done(Command::EndSweep);
     }
     let job = bench.session.job().unwrap();
     let verdicts: Vec<SweepVerdict> = job.proofs.sweeps.iter().map(|s| s.fact.finding.verdict).collect();
-    assert_eq!(verdicts, [SweepVerdict::Dropout, SweepVerdict::Steady]);
+    assert_eq!(verdicts, [SweepVerdict::Dropout, SweepVerdict::Jump, SweepVerdict::Steady]);
     assert_eq!(job.proofs.swept(0), Some(SweepVerdict::Dropout));
-    let reading = job.proofs.sweeps[0].fact.sweep;
-    bench.done(Command::Withdraw { reading });
+    let names = [0, 1].map(|nth: usize| job.proofs.sweeps[nth].fact.sweep);
+    bench.done(Command::Withdraw { reading: names[0] });
+    assert_eq!(bench.session.job().unwrap().proofs.swept(0), Some(SweepVerdict::Jump));
+    bench.done(Command::Withdraw { reading: names[1] });
     assert_eq!(bench.session.job().unwrap().proofs.swept(0), Some(SweepVerdict::Steady));
 }
 
