@@ -266,6 +266,13 @@ pub enum Refusal {
         /// The step entered for the meter, ohm.
         step: String,
     },
+    /// The number on the display is no multiple of the step entered.
+    StepUnlikeDisplay {
+        /// The step entered, ohm.
+        step: String,
+        /// What the display shows, ohm.
+        shown: String,
+    },
     /// The old part has no two conductors that read alike, or no verdict that still holds.
     NothingToCompareWith,
     /// A verdict has to be given first.

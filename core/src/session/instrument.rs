@@ -2,8 +2,8 @@
 
 use super::connection::Connection;
 use crate::job::{MeterSpecEntry, Refusal};
-use crate::meter::MAX_RESTRAINT_MICROAMPERE;
 use crate::meter::link::Source;
+use crate::meter::{MAX_RESTRAINT_MICROAMPERE, Shown};
 use crate::record::Instrument;
 use crate::unit::{Day, NumberError, Quantity, Unit};
 
@@ -21,6 +21,9 @@ pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Resu
     }
     // What was filled in for the person and left as it was is no riddle: its point is a decimal point.
     let figures = figures(spec, &connection.spec())?;
+    if let Some(Shown::Value(shown)) = connection.latest.map(|r| r.shown) {
+        step_fits(figures.step, shown)?;
+    }
     Ok(Instrument {
         identity,
         told: connection.serial.is_some(),
@@ -29,6 +32,16 @@ pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Resu
         profile: connection.profile.clone(),
         ..figures
     })
+}
+
+/// The display counts in its step: a step that the number shown is no multiple of, or that is finer than its last
+/// place, is not the one of this range.
+fn step_fits(step: Quantity, shown: Quantity) -> Result<(), Refusal> {
+    let multiple = step.with_places(shown.places()).is_some_and(|step| shown.digits() % step.digits() == 0);
+    if multiple || shown.unit() != Unit::Ohm {
+        return Ok(());
+    }
+    Err(Refusal::StepUnlikeDisplay { step: step.to_string(), shown: shown.to_string() })
 }
 
 /// A meter without radio, as the person describes it.
@@ -46,12 +59,15 @@ pub(super) fn typed_instrument(spec: &MeterSpecEntry) -> Result<Instrument, Refu
 
 /// Step, accuracy, range and calibration day; everything else is that of a typed meter without a name.
 fn figures(spec: &MeterSpecEntry, filled: &MeterSpecEntry) -> Result<Instrument, Refusal> {
+    // In the order in which they are asked for, so that the first one that is wrong is told first.
     let step = positive("step", &spec.step, &filled.step)?;
-    let top = positive("top", &spec.top, &filled.top)?;
     let percent = number("accuracy_percent", &spec.accuracy_percent, &filled.accuracy_percent)?;
     let milli = percent.with_places(3).and_then(|q| u32::try_from(q.digits()).ok()).filter(|m| *m <= 100_000);
     let counts = number("accuracy_counts", &spec.accuracy_counts, &filled.accuracy_counts)?;
     let counts = counts.with_places(0).and_then(|q| u32::try_from(q.digits()).ok()).filter(|c| *c <= 10_000);
+    let (milli, counts) =
+        (milli.ok_or_else(|| wrong("accuracy_percent"))?, counts.ok_or_else(|| wrong("accuracy_counts"))?);
+    let top = positive("top", &spec.top, &filled.top)?;
     let due = spec.calibration_due.trim();
     let due = if due.is_empty() { None } else { Some(Day::parse(due)) };
     Ok(Instrument {
@@ -61,8 +77,8 @@ fn figures(spec: &MeterSpecEntry, filled: &MeterSpecEntry) -> Result<Instrument,
         source: Source::Typed,
         profile: "typed".to_owned(),
         step,
-        accuracy_milli_percent: milli.ok_or_else(|| wrong("accuracy_percent"))?,
-        accuracy_counts: counts.ok_or_else(|| wrong("accuracy_counts"))?,
+        accuracy_milli_percent: milli,
+        accuracy_counts: counts,
         top,
         calibration_due: due.transpose().map_err(|_| Refusal::Day { field: "calibration_due".into() })?,
     })

@@ -25,7 +25,12 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
         now: now_conductor,
         instruction: match now_conductor {
             Some(conductor) if meter.wanted.is_none() && !typed => interrupted_words(&name(part, conductor), language),
-            _ => instruction_words(part, now_conductor, job.measured_conductors().is_empty(), language),
+            _ => instruction_words(
+                part,
+                now_conductor.map(|c| (c, job.standing(c).count())),
+                job.measured_conductors().is_empty(),
+                language,
+            ),
         },
         contact,
         typed,

@@ -1,5 +1,7 @@
 //! What a screen is told: never an old number, never a pass that is none, and a word for everything.
 
+mod proving;
+
 use super::words::{MeterCode, meter_words, problem_words, state_word};
 use super::*;
 use crate::caution::Caution;
@@ -204,6 +206,7 @@ fn refusals() -> Vec<Refusal> {
         RadioNeeded,
         NotTyped,
         FinerThanStep { step: text("0.01") },
+        StepUnlikeDisplay { step: text("0.05"), shown: text("0.22") },
         NothingToCompareWith,
     ];
     let number = |field: &&str| [true, false].map(|ambiguous| Number { field: text(field), ambiguous });
@@ -255,6 +258,7 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::RadioNeeded => "radio-needed",
         Refusal::NotTyped => "not-typed",
         Refusal::FinerThanStep { .. } => "finer-than-step",
+        Refusal::StepUnlikeDisplay { .. } => "step-unlike-display",
         Refusal::NothingToCompareWith => "nothing-to-compare-with",
     }
 }
@@ -274,7 +278,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 38);
+    assert_eq!(codes.len(), 39);
 }
 
 #[test]

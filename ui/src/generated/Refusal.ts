@@ -46,4 +46,12 @@ b: number, } | { "code": "nothing-aside" } | { "code": "nothing-swept" } | { "co
 /**
  * The step entered for the meter, ohm.
  */
-step: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };
+step: string, } | { "code": "step-unlike-display", 
+/**
+ * The step entered, ohm.
+ */
+step: string, 
+/**
+ * What the display shows, ohm.
+ */
+shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };

@@ -45,9 +45,25 @@ pub(in crate::view) fn verdict_proof(set: SetVerdict, language: Language) -> &'s
 }
 
 /// What to do now.
-pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing: bool, language: Language) -> String {
-    let conductor = now.and_then(|index| part.conductors.get(index as usize));
+///
+/// `now`: the conductor to clip and how many touches it has; `nothing`: no conductor may be measured at all.
+pub(in crate::view) fn instruction_words(
+    part: &Part,
+    now: Option<(u32, usize)>,
+    nothing: bool,
+    language: Language,
+) -> String {
+    let conductor = now.and_then(|(index, _)| part.conductors.get(index as usize));
+    let again = now.map_or(0, |(_, taken)| taken);
     match (conductor, language) {
+        (Some(c), Language::En) if again > 0 => {
+            let ends = (end_name(part, &c.from), end_name(part, &c.to));
+            format!("Clip conductor {} again: {} and {}.", c.name, ends.0, ends.1)
+        }
+        (Some(c), Language::De) if again > 0 => {
+            let ends = (end_name(part, &c.from), end_name(part, &c.to));
+            format!("Leiter {} noch einmal klemmen: {} und {}.", c.name, ends.0, ends.1)
+        }
         (Some(c), Language::En) => {
             format!("Clip conductor {}: {} and {}.", c.name, end_name(part, &c.from), end_name(part, &c.to))
         }
@@ -61,7 +77,7 @@ pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing:
         )
         .to_owned(),
         (None, _) => {
-            tongue(language, "Every touch is taken. Ask for the verdict.", "Alle Berührungen sind da. Urteil abfragen.")
+            tongue(language, "Every touch is taken. Press “Judge”.", "Alle Berührungen sind da. „Urteilen“ drücken.")
                 .to_owned()
         }
     }

@@ -36,6 +36,16 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
                 Language::De => (format!("{what}: Das ist kein Tag."), "So schreiben: 2026-05-31.".into()),
             }
         }
+        Refusal::StepUnlikeDisplay { step, shown } => match language {
+            Language::En => (
+                format!("The display shows {shown} Ω. A meter that counts in steps of {step} Ω cannot show that."),
+                "Type the step of the last digit in this range.".into(),
+            ),
+            Language::De => (
+                format!("Die Anzeige zeigt {shown} Ω. Das kann ein Gerät mit Schritten von {step} Ω nicht zeigen."),
+                "Den Schritt der letzten Stelle in diesem Bereich eintragen.".into(),
+            ),
+        },
         Refusal::FinerThanStep { step } => match language {
             Language::En => (
                 format!("The meter counts in steps of {step} Ω; these are more decimal places than it shows."),
@@ -74,10 +84,22 @@ fn number_words(field: &str, ambiguous: bool, language: Language) -> (String, St
             format!("{what}: Ist das Komma oder der Punkt ein Dezimal- oder ein Tausenderzeichen?"),
             "1234 für tausend schreiben, 1,2340 für eine Dezimalzahl.".into(),
         ),
-        (false, Language::En) => {
-            (format!("{what}: this is not a number that can be used."), "Write it like 0.01.".into())
+        (false, _) => {
+            let like = match field {
+                "top" => tongue(language, "600 or 60000000", "600 oder 60000000"),
+                "accuracy_percent" | "tolerance_percent" => tongue(language, "0.8", "0,8"),
+                "accuracy_counts" => "3",
+                "temperature" => "21",
+                "resistor" => tongue(language, "10.0", "10,0"),
+                _ => tongue(language, "0.01", "0,01"),
+            };
+            match language {
+                Language::En => {
+                    (format!("{what}: this is not a number that can be used."), format!("Write it like {like}."))
+                }
+                Language::De => (format!("{what}: Das ist keine brauchbare Zahl."), format!("So schreiben: {like}.")),
+            }
         }
-        (false, Language::De) => (format!("{what}: Das ist keine brauchbare Zahl."), "So schreiben: 0,01.".into()),
     }
 }
 
@@ -93,15 +115,15 @@ fn field_words(field: &str, language: Language) -> &str {
         "complaint" => ("Complaint", "Beanstandung"),
         "temperature" => ("Temperature in °C", "Temperatur in °C"),
         "label" => ("Name of the meter", "Name des Messgeräts"),
-        "step" => ("Display step", "Anzeigeschritt"),
-        "top" => ("Top of range", "Bereichsende"),
-        "accuracy_percent" => ("Accuracy in percent", "Genauigkeit in Prozent"),
+        "step" => ("Smallest step of the display", "Kleinster Schritt der Anzeige"),
+        "top" => ("Highest value it shows", "Höchster Wert, den es zeigt"),
+        "accuracy_percent" => ("Accuracy, ± % of reading", "Genauigkeit, ± % vom Messwert"),
         "calibration_due" => ("Calibration due", "Kalibrierung fällig"),
         "resistor" => ("Resistor in Ω", "Widerstand in Ω"),
         "tolerance_percent" => ("Tolerance in percent", "Toleranz in Prozent"),
         "reading" => ("Reading", "Messwert"),
         "opened" => ("How it is held open", "Wie sie offen gehalten wird"),
-        "accuracy_counts" => ("Accuracy in counts", "Genauigkeit in Digits"),
+        "accuracy_counts" => ("Accuracy, ± steps of the last digit", "Genauigkeit, ± Schritte der letzten Stelle"),
         other => (other, other),
     };
     tongue(language, en, de)
