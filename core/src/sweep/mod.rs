@@ -195,7 +195,8 @@ impl Spacing {
     }
 }
 
-fn is_gap(length: f64, usual: f64) -> bool {
+/// An interval of `length` seconds is a hole where one of `usual` seconds is usual.
+pub(crate) fn is_gap(length: f64, usual: f64) -> bool {
     below(GAP_S, length) && below(GAP_INTERVALS * usual, length)
 }
 

@@ -84,7 +84,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<AsideView> {
         cautions: caution_views(&session.aside_cautions(), language),
         contact: contact::of(session, now),
         typed: job.is_typed(),
-        sweep: session.run().map(|run| sweep(run, &name(part, run.conductor), now.boot, language)),
+        sweep: session.run().and_then(|run| sweep(run, job, now.boot, language)),
     })
 }
 
@@ -102,7 +102,7 @@ fn sweep_instruction(run: &Run, name: &str, language: Language) -> String {
     }
 }
 
-fn sweep(run: &Run, name: &str, now: Millis, language: Language) -> SweepRunView {
+fn sweep(run: &Run, job: &Job, now: Millis, language: Language) -> Option<SweepRunView> {
     let next = run.next_place().map(|place| mark_words(place, run.plan.movement, language));
     let started = !run.readings().is_empty();
     let paced = run.plan.pace_s > 0;
@@ -147,7 +147,7 @@ fn sweep(run: &Run, name: &str, now: Millis, language: Language) -> SweepRunView
         (true, None) => tongue(language, "End the sweep", "Beenden"),
     };
     let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    SweepRunView {
+    Some(SweepRunView {
         state: state.to_owned(),
         words,
         next_mark: next.unwrap_or_default(),
@@ -156,8 +156,8 @@ fn sweep(run: &Run, name: &str, now: Millis, language: Language) -> SweepRunView
         marks_passed: count(run.marks().len()),
         marks: count(run.mark_count()),
         end_key: end_key.to_owned(),
-        trace: trace::live(run, name, language),
-    }
+        trace: trace::live(run, job, language)?,
+    })
 }
 
 /// How a text would be taken as a typed reading: the words of the key, or why not.

@@ -4,8 +4,6 @@ use super::tongue;
 use crate::job::Retired;
 use crate::part::{Part, PartLimit};
 use crate::record::BarState;
-use crate::sweep::plan::Movement;
-use crate::sweep::{SweepCode, SweepVerdict};
 use crate::unit::{Day, Quantity};
 use crate::verdict::words::Language;
 use crate::verdict::{Isolation, ResistorResult};
@@ -34,92 +32,6 @@ pub(in crate::view) fn limit_words(limit: &PartLimit, language: Language) -> Str
         source => source,
     };
     format!("{}{at} ({source})", sides.join(", "))
-}
-
-/// A mark in words: "centre", "+1 turn"; "closed", "open".
-pub(in crate::view) fn mark_words(milli: i32, movement: Movement, language: Language) -> String {
-    match movement {
-        Movement::Turns { .. } if milli == 0 => tongue(language, "centre", "Mitte").to_owned(),
-        Movement::Turns { .. } => {
-            let turns = milli / 1_000;
-            let sign = if turns > 0 { "+" } else { "−" };
-            let many = turns.unsigned_abs();
-            let (en, de) = if many == 1 { ("turn", "Umdrehung") } else { ("turns", "Umdrehungen") };
-            format!("{sign}{many} {}", tongue(language, en, de))
-        }
-        Movement::Flexes { .. } if milli == 0 => tongue(language, "one end", "ein Ende").to_owned(),
-        Movement::Flexes { .. } => tongue(language, "other end", "anderes Ende").to_owned(),
-    }
-}
-
-/// A place with how far off it may be: "+1.3 ± 0.3 turns", "40 ± 30 % of the way".
-pub(in crate::view) fn place_words((milli, off): (f64, f64), movement: Movement, language: Language) -> String {
-    match movement {
-        Movement::Turns { .. } => {
-            let tenths = (milli / 100.0).round() as i64;
-            let sign = match tenths.signum() {
-                1 => "+",
-                -1 => "−",
-                _ => "",
-            };
-            let off = (off / 100.0).ceil() as i64;
-            let (whole, rest) = (tenths.abs() / 10, tenths.abs() % 10);
-            let turns = tongue(language, "turns", "Umdrehungen");
-            format!("{sign}{whole}.{rest} ± {}.{} {turns}", off / 10, off % 10)
-        }
-        Movement::Flexes { .. } => {
-            let (at, off) = ((milli / 10.0).round(), (off / 10.0).ceil());
-            format!("{at} ± {off} {}", tongue(language, "% of the way", "% des Weges"))
-        }
-    }
-}
-
-/// What a sweep showed, of one conductor, in a sentence without its name.
-pub(in crate::view) fn sweep_words(verdict: SweepVerdict, language: Language) -> &'static str {
-    let (en, de) = match verdict {
-        SweepVerdict::Steady => ("steady while moved", "beim Bewegen ruhig"),
-        SweepVerdict::Jump => ("jumps while moved", "springt beim Bewegen"),
-        SweepVerdict::Dropout => ("drops out while moved", "setzt beim Bewegen aus"),
-        SweepVerdict::GapInStream => {
-            ("proves nothing: readings were lost on the way", "beweist nichts: unterwegs gingen Messwerte verloren")
-        }
-        SweepVerdict::TooShort => ("proves nothing: too short", "beweist nichts: zu kurz"),
-        SweepVerdict::TooFewSamples => ("proves nothing: too few readings", "beweist nichts: zu wenige Messwerte"),
-        SweepVerdict::Noisy => (
-            "proves nothing: it wanders too much for a small jump to show",
-            "beweist nichts: es schwankt zu sehr, um einen kleinen Sprung zu zeigen",
-        ),
-    };
-    tongue(language, en, de)
-}
-
-/// What else is to be said about a sweep.
-pub(in crate::view) fn sweep_code_words(code: SweepCode, language: Language) -> &'static str {
-    let (en, de) = match code {
-        SweepCode::BadSamples => {
-            ("Some samples were no readings and were left out.", "Einige Proben waren keine Messwerte und blieben weg.")
-        }
-        SweepCode::EndsTrimmed => (
-            "Over-range while the clips went on or off was cut away.",
-            "Überlauf beim An- oder Abklemmen wurde abgeschnitten.",
-        ),
-        SweepCode::OpenThroughout => {
-            ("It was open from the first reading to the last.", "Vom ersten bis zum letzten Messwert unterbrochen.")
-        }
-        SweepCode::Drift => (
-            "The level drifted faster than warming leads explain: let it warm, then sweep again.",
-            "Das Niveau wanderte schneller, als warme Leitungen erklären: warm werden lassen, dann wiederholen.",
-        ),
-        SweepCode::SameAngle => ("The same place was seen twice.", "Dieselbe Stelle wurde zweimal gesehen."),
-        SweepCode::DisplayNeverMoved => {
-            ("The display never changed a digit: does it live?", "Die Anzeige änderte nie eine Ziffer: lebt sie?")
-        }
-        SweepCode::SpikeSeen => (
-            "A single small excursion was seen, too little to condemn.",
-            "Ein einzelner kleiner Ausschlag war da, zu wenig zum Verwerfen.",
-        ),
-    };
-    tongue(language, en, de)
 }
 
 /// What an isolation reading means: (state of the proof, sentence).
