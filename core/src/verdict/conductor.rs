@@ -2,7 +2,7 @@
 
 use super::bench::Bench;
 use super::group::{Compared, GroupFinding, compare_with_group};
-use super::limit::{Bounds, compare_with_limit, limit_of};
+use super::limit::{compare_with_limit, limit_of};
 use super::outcome::{Basis, Code, ConductorState, ConductorVerdict, GroupKind, LimitResult, LimitVerdict};
 use super::readings::ConductorReadings;
 use super::reference::{Group, GroupReference};
@@ -116,18 +116,17 @@ fn compare_value(
         verdict.codes.extend(finding.code);
     }
     if let Some(bounds) = limit_of(readings, bench) {
-        hear_the_limit(verdict, &compared, &bounds, bench);
+        let limit = compare_with_limit(compared.value, compared.variance, &bounds, bench);
+        verdict.limit = Some(limit);
+        if !group_says.as_ref().is_some_and(|finding| is_left_to_the_group(&limit, finding)) {
+            hear_the_limit(verdict, &limit);
+        }
     }
     group_says
 }
 
 /// H: puts the limit's word over the group's.
-fn hear_the_limit(verdict: &mut ConductorVerdict, compared: &Compared, bounds: &Bounds, bench: &Bench) {
-    let limit = compare_with_limit(compared.value, compared.variance, bounds, bench);
-    verdict.limit = Some(limit);
-    if is_left_to_the_group(&limit, verdict) {
-        return;
-    }
+fn hear_the_limit(verdict: &mut ConductorVerdict, limit: &LimitVerdict) {
     let group_said = verdict.state;
     verdict.basis = Some(Basis::Limit);
     verdict.codes.retain(|code| *code == Code::OneTouchDisagreed);
@@ -145,11 +144,13 @@ fn hear_the_limit(verdict: &mut ConductorVerdict, compared: &Compared, bounds: &
     }
 }
 
-/// A lowest allowed value that is kept says nothing about how high a conductor may be: there the group's word stands.
-fn is_left_to_the_group(limit: &LimitVerdict, verdict: &ConductorVerdict) -> bool {
-    let settled_below = matches!(verdict.state, ConductorState::Consistent | ConductorState::Low)
-        || verdict.codes.contains(&Code::LowSuspect);
-    limit.high.is_none() && limit.result == LimitResult::Conform && verdict.basis.is_some() && !settled_below
+/// A limit that is kept says nothing about the side it does not bound: there the group's word stands.
+fn is_left_to_the_group(limit: &LimitVerdict, group_says: &GroupFinding) -> bool {
+    let settled_below = matches!(group_says.state, ConductorState::Consistent | ConductorState::Low)
+        || group_says.code == Some(Code::LowSuspect);
+    let open_above = limit.high.is_none() && !settled_below;
+    let open_below = limit.low.is_none() && group_says.may_be_low;
+    limit.result == LimitResult::Conform && (open_above || open_below)
 }
 
 /// I: one bad clip looks like a bad conductor, so condemning takes a second touch.

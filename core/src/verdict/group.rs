@@ -16,6 +16,8 @@ pub(super) struct GroupFinding {
     pub u: f64,
     pub expanded: f64,
     pub probability: f64,
+    /// Below the low tolerance of a reference of the group, proven or not.
+    pub may_be_low: bool,
     /// Two references disagree about it, but one of them calls it high or low: where no bar and no width can explain
     /// the two levels, it is bad either way.
     pub bad_either_way: bool,
@@ -59,6 +61,7 @@ pub(super) fn compare_with_group(
         u: against.u,
         expanded: against.expanded,
         probability: against.probability,
+        may_be_low: all.iter().any(|other| other.low_suspect),
         bad_either_way: false,
     };
     let undecided = |finding: &mut GroupFinding, code| {

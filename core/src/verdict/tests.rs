@@ -363,6 +363,60 @@ fn a_low_limit_alone_does_not_acquit_a_high_conductor() {
     assert_eq!(judged(&coil, 0.01).conductors[3].state, Low);
 }
 
+/// A dead short, a bridged pair, a conductor that is only suspect: none of them comes near a highest allowed value.
+#[test]
+fn a_high_limit_alone_does_not_acquit_a_low_conductor() {
+    let under_a_ceiling = |ohms: &[f64]| {
+        let mut coil = part_of(ohms);
+        coil.ceiling = Some(2.0);
+        coil.bars_open = Some(true);
+        coil
+    };
+    let shorted = under_a_ceiling(&[0.02, 0.35, 0.34, 0.35]);
+    let verdict = judged(&shorted, 0.01);
+    assert_eq!(states(&verdict), [Low, Consistent, Consistent, Consistent]);
+    assert_eq!(verdict.conductors[0].codes, BTreeSet::from([Code::Shorted]));
+    assert_eq!(verdict.conductors[0].limit.unwrap().result, LimitResult::Conform);
+    assert_eq!((verdict.conductors[0].basis, verdict.conductors[1].basis), (Some(Basis::Group), Some(Basis::Limit)));
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Fail, doing(ActionCode::CheckIsolation, Some(0))));
+
+    let mut own = part_of(&[0.02, 0.35, 0.34, 0.35]);
+    own.conductors[0].limit = Some(Limit { high: Some(2.0), ..Default::default() });
+    assert_eq!(judged(&own, 0.01).conductors[0].state, Low, "an own limit says no more than a ceiling");
+
+    let suspect = judged(&under_a_ceiling(&[0.22, 0.35, 0.36, 0.36]), 0.01);
+    assert_eq!((suspect.set, suspect.conductors[0].state), (SetVerdict::Undecided, Undecided));
+    assert_eq!(suspect.conductors[0].codes, BTreeSet::from([Code::LowSuspect]));
+
+    // Two that touch each other make a level of their own; it is no better for being two.
+    let bridged = under_a_ceiling(&[0.72, 0.73, 1.38, 1.40, 1.37]);
+    let verdict = judged(&bridged, 0.01);
+    assert_eq!(states(&verdict), [Undecided, Undecided, Consistent, Consistent, Consistent]);
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Fail, doing(ActionCode::CheckIsolation, Some(0))));
+    let mut bars_unknown = bridged;
+    bars_unknown.bars_open = None;
+    let verdict = judged(&bars_unknown, 0.01);
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Undecided, doing(ActionCode::OpenBars, Some(0))));
+}
+
+/// A lowest allowed value is what acquits: the maker knows that conductor, the group does not.
+#[test]
+fn a_limit_with_a_low_side_acquits_a_conductor_below_its_group() {
+    let mut coil = part_of(&[0.12, 0.35, 0.34, 0.35]);
+    coil.conductors[0].limit = Some(Limit { high: Some(2.0), low: Some(0.05), t: None });
+    let verdict = judged(&coil, 0.01);
+    assert_eq!((verdict.set, verdict.conductors[0].state), (SetVerdict::Pass, Consistent));
+    assert_eq!(verdict.conductors[0].codes, BTreeSet::from([Code::DiffersFromGroup]));
+    // With its high side from the ceiling it is the same limit.
+    coil.conductors[0].limit = Some(Limit { low: Some(0.05), ..Default::default() });
+    coil.ceiling = Some(2.0);
+    assert_eq!(judged(&coil, 0.01).conductors[0].state, Consistent);
+    // A high limit acquits of being high, and of having nobody to be compared with.
+    let mut high = part_of(&[0.35, 0.34, 0.35, 0.75]);
+    high.ceiling = Some(1.0);
+    assert_eq!(states(&judged(&high, 0.01)), [Consistent; 4]);
+}
+
 #[test]
 fn limits_on_some_conductors_leave_the_level_of_the_group_unverified() {
     let mut coil = part_of(&[3.0, 3.0, 3.0]);
