@@ -80,7 +80,7 @@ fn main() -> ExitCode {
     worse += show_clean();
     match worse {
         0 => println!("\nno worse than written down"),
-        _ => println!("\nWORSE than written down in {worse} places"),
+        _ => println!("\nWORSE than written down: {worse} of the figures above"),
     }
     if worse == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
@@ -147,7 +147,8 @@ fn show_clean() -> u32 {
         println!();
     }
     // None in n: the share is below 3 / n with 95 % confidence.
-    let bound = if false_alarms == 0 { format!(": below {:.2} % (95 %)", 300.0 / f64::from(traces)) } else { "*".into() };
+    let bound =
+        if false_alarms == 0 { format!(": below {:.2} % (95 %)", 300.0 / f64::from(traces)) } else { "*".into() };
     println!("{false_alarms} of {traces} (written: 0 of 5760, below 0.05 %){bound}");
     false_alarms
 }
@@ -172,8 +173,7 @@ fn trace(meter: Meter, fault: Option<Fault>, chance: &mut Chance) -> Vec<SweepSa
     let period = 1.0 / meter.rate;
     let base = chance.between(0.25, 1.6);
     let drift = chance.between(-0.05, 0.05) / 60.0;
-    let (wander, wave_s, phase) =
-        (chance.between(0.002, 0.008), chance.between(3.0, 8.0), chance.between(0.0, TAU));
+    let (wander, wave_s, phase) = (chance.between(0.002, 0.008), chance.between(3.0, 8.0), chance.between(0.0, TAU));
     let noise = chance.between(0.001, 0.008);
     let begins = fault.map(|f| chance.between(KEPT_FROM_ENDS_S, LENGTH_S - KEPT_FROM_ENDS_S - f.length_s));
     let mut samples = Vec::new();
