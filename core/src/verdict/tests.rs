@@ -399,6 +399,38 @@ fn a_high_limit_alone_does_not_acquit_a_low_conductor() {
     assert_eq!((verdict.set, verdict.action), (SetVerdict::Undecided, doing(ActionCode::OpenBars, Some(0))));
 }
 
+/// The lowest level is the reference because what lies above it is taken for bad. A limit that says that it is not bad
+/// takes that reason away.
+#[test]
+fn a_dead_short_does_not_become_the_reference_of_those_a_ceiling_acquits() {
+    let under_a_ceiling = |ohms: &[f64]| {
+        let mut coil = part_of(ohms);
+        coil.ceiling = Some(2.6);
+        judged(&coil, 0.01)
+    };
+    for (ohms, suspects) in
+        [(&[0.05, 1.34, 1.49][..], &[0][..]), (&[0.05, 1.40], &[0]), (&[0.05, 0.06, 1.34, 1.35, 1.38], &[0, 1])]
+    {
+        let verdict = under_a_ceiling(ohms);
+        assert_eq!(verdict.set, SetVerdict::Undecided, "{ohms:?}");
+        for (i, conductor) in verdict.conductors.iter().enumerate() {
+            let suspect = suspects.contains(&i);
+            assert_eq!(conductor.codes.contains(&Code::LowSuspect), suspect, "{ohms:?}, conductor {i}");
+            assert_eq!(conductor.state, if suspect { Undecided } else { Consistent }, "{ohms:?}, conductor {i}");
+        }
+    }
+    // Those above are over the ceiling, or outnumbered, or not so far above: the low ones stand.
+    assert_eq!(states(&under_a_ceiling(&[0.3, 0.3, 3.0, 3.0, 3.1])), [Consistent, Consistent, High, High, High]);
+    assert_eq!(states(&under_a_ceiling(&[0.1, 0.1, 0.1, 1.4, 1.4])), [Consistent; 5]);
+    assert_eq!(states(&under_a_ceiling(&[0.3, 0.7])), [Consistent; 2]);
+    // A limit with a low side says what nothing else does.
+    let mut coil = part_of(&[0.15, 1.40]);
+    coil.ceiling = Some(2.6);
+    assert_eq!(judged(&coil, 0.01).set, SetVerdict::Undecided);
+    coil.conductors[0].limit = Some(Limit { high: Some(0.3), low: Some(0.05), t: None });
+    assert_eq!(judged(&coil, 0.01).set, SetVerdict::Pass);
+}
+
 /// A lowest allowed value is what acquits: the maker knows that conductor, the group does not.
 #[test]
 fn a_limit_with_a_low_side_acquits_a_conductor_below_its_group() {
