@@ -29,6 +29,9 @@ pub(super) fn choose(standing: &Standing) -> NextAction {
     if let Some(action) = ORDER.iter().find_map(|code| for_code(*code, standing)) {
         return action;
     }
+    if let Some(action) = for_what_bears_no_code(standing) {
+        return action;
+    }
     if standing.codes.contains(&Code::LevelImplausible) {
         return on_the_part(ActionCode::EnterLimit);
     }
@@ -106,6 +109,12 @@ fn for_code(code: Code, standing: &Standing) -> Option<NextAction> {
         }
         _ => on_it(ActionCode::EnterLimit),
     })
+}
+
+/// A conductor that is undecided and bears no code: what would make its uncertainty small enough. Turning would not.
+fn for_what_bears_no_code(standing: &Standing) -> Option<NextAction> {
+    let (i, code) = standing.conductors.iter().enumerate().find_map(|(i, c)| Some((i, c.remedy?)))?;
+    Some(NextAction { code, conductor: Some(i).filter(|_| code != ActionCode::ZeroLeads) })
 }
 
 impl Standing<'_> {

@@ -3,7 +3,7 @@
 use super::bench::Bench;
 use super::group::{Compared, GroupFinding, compare_with_group};
 use super::limit::{compare_with_limit, limit_of};
-use super::outcome::{Basis, Code, ConductorState, ConductorVerdict, GroupKind, LimitResult, LimitVerdict};
+use super::outcome::{ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, LimitResult, LimitVerdict};
 use super::readings::ConductorReadings;
 use super::reference::{Group, GroupReference};
 use super::statistics::{at_most, below};
@@ -19,6 +19,8 @@ pub(super) struct Decided {
     pub bad_either_way: bool,
     /// Somebody said which conductors it should read like.
     pub declared: bool,
+    /// What would settle it, where it is undecided and bears no code.
+    pub remedy: Option<ActionCode>,
 }
 
 /// A conductor with the group it is compared in.
@@ -39,9 +41,9 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     if readings.sweep.is_some_and(SweepVerdict::is_fault) {
         verdict.state = ConductorState::Unstable;
         verdict.codes.insert(Code::SweepFault);
-        return Decided { verdict, bad_either_way: false, declared };
+        return Decided { verdict, bad_either_way: false, declared, remedy: None };
     }
-    let mut bad_either_way = false;
+    let (mut bad_either_way, mut remedy) = (false, None);
     match measured.agreement {
         Agreement::NotMeasured => {
             verdict.codes.insert(Code::NotMeasured);
@@ -58,6 +60,7 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
                 verdict.codes.insert(Code::OneTouchDisagreed);
             }
             let group_says = compare_value(&mut verdict, readings, measured, place);
+            remedy = group_says.as_ref().and_then(|finding| finding.remedy);
             bad_either_way = verdict.codes.contains(&Code::TwoLevels)
                 && group_says.is_some_and(|finding| finding.bad_either_way)
                 && declared
@@ -68,7 +71,8 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     ask_for_a_second_touch(&mut verdict, bench.rules.min_touches);
     say_why_it_is_low(&mut verdict, place);
     verdict.watch_percent = worth_watching(&verdict, bench);
-    Decided { verdict, bad_either_way, declared }
+    remedy = remedy.filter(|_| verdict.state == ConductorState::Undecided && verdict.codes.is_empty());
+    Decided { verdict, bad_either_way, declared, remedy }
 }
 
 fn nothing_known(measured: &Measured) -> ConductorVerdict {

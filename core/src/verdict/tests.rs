@@ -482,6 +482,45 @@ fn an_undecided_part_is_never_done() {
     assert_eq!(verdict.action, doing(ActionCode::EnterLimit, Some(0)));
 }
 
+/// A conductor below its reference whose uncertainty alone is wider than the tolerance bears no code. What is asked for
+/// is what makes the uncertainty smaller, not a sweep.
+#[test]
+fn what_is_too_uncertain_below_its_reference_is_told_what_would_sharpen_it() {
+    let level = |u| Some(KnownGood::Everywhere(KnownGoodLevel { value: 0.55, u, t: None, same_meter: true }));
+    let asked = |coil: &PartReadings, step: f64| {
+        let verdict = judged(coil, step);
+        assert_eq!(verdict.set, SetVerdict::Undecided);
+        assert_eq!((verdict.conductors[0].state, verdict.conductors[0].codes.len()), (Undecided, 0));
+        verdict.action
+    };
+    // Leads nobody zeroed do not cancel against a level that was read without them.
+    let mut forgotten = part_of(&[0.74, 0.74]);
+    forgotten.leads = Leads::default();
+    forgotten.known_good = level(0.02);
+    assert_eq!(asked(&forgotten, 0.01), doing(ActionCode::ZeroLeads, None));
+    forgotten.leads = Leads { zeroed: false, zero: Some(0.2), zero_end: None };
+    assert_eq!(judged(&forgotten, 0.01).set, SetVerdict::Pass);
+    // A zero that moved by 0.4 ohm meanwhile.
+    let mut moved = part_of(&[0.50, 0.50]);
+    moved.known_good = level(0.02);
+    moved.leads.zero = Some(0.0);
+    moved.leads.zero_end = Some(0.4);
+    assert_eq!(asked(&moved, 0.01), doing(ActionCode::ZeroLeads, None));
+    // A step as wide as all there is to tell.
+    let mut coarse = part_of(&[0.5, 0.5]);
+    coarse.known_good = level(0.02);
+    assert_eq!(asked(&coarse, 0.5), doing(ActionCode::FinerMeter, Some(0)));
+    // Clips that scatter by 0.2 ohm, once on this one and three times on the others.
+    let restless = || touched(&[0.40, 0.50, 0.60]);
+    let mut scattered = part(vec![touched(&[0.50]), restless(), restless(), restless()]);
+    scattered.known_good = level(0.1);
+    assert_eq!(asked(&scattered, 0.01), doing(ActionCode::TouchAgain, Some(0)));
+    // A level that is itself not known well enough: nothing at the bench helps.
+    let mut vague = part_of(&[0.50, 0.50]);
+    vague.known_good = level(0.2);
+    assert_eq!(asked(&vague, 0.01), doing(ActionCode::EnterLimit, Some(0)));
+}
+
 #[test]
 fn a_meter_that_cannot_be_decides_nothing() {
     for step in [0.0, -0.1, f64::NAN, f64::INFINITY] {
