@@ -1,8 +1,10 @@
 //! Step L: what to do next. The first that applies, from what would make everything else wrong to what is left.
 
+use super::bench::Bench;
 use super::conductor::Decided;
 use super::outcome::{ActionCode, Code, ConductorState, NextAction, SetVerdict};
 use super::set::is_hard;
+use super::statistics::below;
 use std::collections::BTreeSet;
 
 /// What the next action is chosen from.
@@ -12,6 +14,7 @@ pub(super) struct Standing<'a> {
     pub conductors: &'a [Decided],
     pub codes: &'a BTreeSet<Code>,
     pub swept_steady: bool,
+    pub bench: &'a Bench<'a>,
 }
 
 /// L: the next action.
@@ -99,6 +102,7 @@ fn for_code(code: Code, standing: &Standing) -> Option<NextAction> {
         Code::TouchesDisagree if bearer.verdict.state == ConductorState::Unstable => on_it(ActionCode::Sweep),
         Code::TouchesDisagree => on_it(ActionCode::TouchAgain),
         Code::TwoLevels if !bearer.declared => on_it(ActionCode::SetGroups),
+        Code::TwoLevels | Code::LowSuspect if standing.bench.bars_open() => on_it(beyond_the_bars(bearer, standing)),
         Code::BarClosed | Code::TwoLevels | Code::LowSuspect => on_it(ActionCode::OpenBars),
         Code::LimitGuardBand if standing.codes.contains(&Code::LeadsNotZeroed) => {
             NextAction { code: ActionCode::ZeroLeads, conductor: None }
@@ -109,6 +113,18 @@ fn for_code(code: Code, standing: &Standing) -> Option<NextAction> {
         }
         _ => on_it(ActionCode::EnterLimit),
     })
+}
+
+/// The bars are open already, and it still may be low: a finer step, another touch, in the end a limit with a low side.
+fn beyond_the_bars(bearer: &Decided, standing: &Standing) -> ActionCode {
+    let rules = standing.bench.rules;
+    if below(rules.fine_step, standing.bench.step) {
+        ActionCode::FinerMeter
+    } else if bearer.verdict.touches < rules.max_touches {
+        ActionCode::TouchAgain
+    } else {
+        ActionCode::EnterLimit
+    }
 }
 
 /// A conductor that is undecided and bears no code: what would make its uncertainty small enough. Turning would not.

@@ -83,7 +83,8 @@ pub fn judge(part: &PartReadings, meter: &MeterSpec, rules: &Rules) -> Verdict {
     let set = set::judge_set(&decided, &reasons);
     let swept_steady =
         !part.conductors.is_empty() && part.conductors.iter().all(|c| c.sweep == Some(SweepVerdict::Steady));
-    let action = action::choose(&action::Standing { set, conductors: &decided, codes: &reasons, swept_steady });
+    let action =
+        action::choose(&action::Standing { set, conductors: &decided, codes: &reasons, swept_steady, bench: &bench });
     let conductors = decided.into_iter().map(|c| c.verdict).collect();
     Verdict { set, reasons, action, conductors, groups, swept_steady, touch_u }
 }

@@ -482,6 +482,22 @@ fn an_undecided_part_is_never_done() {
     assert_eq!(verdict.action, doing(ActionCode::EnterLimit, Some(0)));
 }
 
+/// Who holds the bars open already is not told to open them.
+#[test]
+fn a_low_suspect_with_the_bars_open_is_asked_for_something_else() {
+    let suspect = |ohms: &[f64], step: f64, bars_open: bool| {
+        let mut coil = part(vec![touched(ohms), reads(0.36), reads(0.35), reads(0.36)]);
+        coil.bars_open = Some(bars_open);
+        let verdict = judged(&coil, step);
+        assert_eq!(verdict.conductors[0].codes, BTreeSet::from([Code::LowSuspect]));
+        verdict.action
+    };
+    assert_eq!(suspect(&[0.22, 0.22], 0.01, false), doing(ActionCode::OpenBars, Some(0)));
+    assert_eq!(suspect(&[0.22, 0.22], 0.01, true), doing(ActionCode::TouchAgain, Some(0)));
+    assert_eq!(suspect(&[0.22, 0.23, 0.22, 0.24], 0.01, true), doing(ActionCode::EnterLimit, Some(0)));
+    assert_eq!(suspect(&[0.22, 0.22], 0.05, true), doing(ActionCode::FinerMeter, Some(0)));
+}
+
 /// A conductor below its reference whose uncertainty alone is wider than the tolerance bears no code. What is asked for
 /// is what makes the uncertainty smaller, not a sweep.
 #[test]
