@@ -2,7 +2,7 @@
 
 use super::bench::Bench;
 use super::conductor::Decided;
-use super::outcome::{ActionCode, Code, ConductorState, NextAction, SetVerdict};
+use super::outcome::{ActionCode, Basis, Code, ConductorState, NextAction, SetVerdict};
 use super::set::is_hard;
 use super::statistics::below;
 use std::collections::BTreeSet;
@@ -108,6 +108,12 @@ fn for_code(code: Code, standing: &Standing) -> Option<NextAction> {
             NextAction { code: ActionCode::ZeroLeads, conductor: None }
         }
         Code::LimitGuardBand => on_it(ActionCode::BetterMeter),
+        // Against a level without leads the leads count as they do against a limit.
+        Code::AtTheLimit
+            if bearer.verdict.basis == Some(Basis::KnownGood) && standing.codes.contains(&Code::LeadsNotZeroed) =>
+        {
+            NextAction { code: ActionCode::ZeroLeads, conductor: None }
+        }
         Code::StepTooCoarse => {
             NextAction { code: ActionCode::FinerMeter, conductor: Some(standing.furthest_with(code).unwrap_or(first)) }
         }

@@ -4,6 +4,7 @@ mod facts;
 mod invariants;
 mod lines;
 mod spoken;
+mod three_meters;
 
 use super::*;
 use crate::sweep::cases as sweep_cases;
@@ -514,6 +515,11 @@ fn what_is_too_uncertain_below_its_reference_is_told_what_would_sharpen_it() {
     forgotten.leads = Leads::default();
     forgotten.known_good = level(0.02);
     assert_eq!(asked(&forgotten, 0.01), doing(ActionCode::ZeroLeads, None));
+    let mut above = part_of(&[0.80, 0.80]);
+    (above.leads, above.known_good) = (Leads::default(), level(0.02));
+    let verdict = judged(&above, 0.01);
+    assert_eq!(verdict.conductors[0].codes, BTreeSet::from([Code::AtTheLimit]));
+    assert_eq!(verdict.action, doing(ActionCode::ZeroLeads, None));
     forgotten.leads = Leads { zeroed: false, zero: Some(0.2), zero_end: None };
     assert_eq!(judged(&forgotten, 0.01).set, SetVerdict::Pass);
     // A zero that moved by 0.4 ohm meanwhile.
