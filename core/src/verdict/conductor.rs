@@ -19,6 +19,8 @@ pub(super) struct Decided {
     pub bad_either_way: bool,
     /// Somebody said which conductors it should read like.
     pub declared: bool,
+    /// Above its group and not consistent with it, but within a limit.
+    pub acquitted: bool,
     /// What would settle it, where it is undecided and bears no code.
     pub remedy: Option<ActionCode>,
 }
@@ -41,9 +43,9 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     if readings.sweep.is_some_and(SweepVerdict::is_fault) {
         verdict.state = ConductorState::Unstable;
         verdict.codes.insert(Code::SweepFault);
-        return Decided { verdict, bad_either_way: false, declared, remedy: None };
+        return Decided { verdict, bad_either_way: false, declared, acquitted: false, remedy: None };
     }
-    let (mut bad_either_way, mut remedy) = (false, None);
+    let (mut bad_either_way, mut acquitted, mut remedy) = (false, false, None);
     match measured.agreement {
         Agreement::NotMeasured => {
             verdict.codes.insert(Code::NotMeasured);
@@ -60,6 +62,7 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
                 verdict.codes.insert(Code::OneTouchDisagreed);
             }
             let group_says = compare_value(&mut verdict, readings, measured, place);
+            acquitted = group_says.as_ref().is_some_and(|finding| is_acquitted(&verdict, finding));
             remedy = group_says.as_ref().and_then(|finding| finding.remedy);
             bad_either_way = verdict.codes.contains(&Code::TwoLevels)
                 && group_says.is_some_and(|finding| finding.bad_either_way)
@@ -72,7 +75,7 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     say_why_it_is_low(&mut verdict, place);
     verdict.watch_percent = worth_watching(&verdict, bench);
     remedy = remedy.filter(|_| verdict.state == ConductorState::Undecided && verdict.codes.is_empty());
-    Decided { verdict, bad_either_way, declared, remedy }
+    Decided { verdict, bad_either_way, declared, acquitted, remedy }
 }
 
 fn nothing_known(measured: &Measured) -> ConductorVerdict {
@@ -155,6 +158,11 @@ fn is_left_to_the_group(limit: &LimitVerdict, group_says: &GroupFinding) -> bool
     let open_above = limit.high.is_none() && !settled_below;
     let open_below = limit.low.is_none() && group_says.may_be_low;
     limit.result == LimitResult::Conform && (open_above || open_below)
+}
+
+fn is_acquitted(verdict: &ConductorVerdict, group_says: &GroupFinding) -> bool {
+    let by_limit = verdict.basis == Some(Basis::Limit) && verdict.state == ConductorState::Consistent;
+    by_limit && group_says.state != ConductorState::Consistent && below(0.0, group_says.deviation)
 }
 
 /// I: one bad clip looks like a bad conductor, so condemning takes a second touch.

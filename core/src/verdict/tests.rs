@@ -423,13 +423,29 @@ fn a_dead_short_does_not_become_the_reference_of_those_a_ceiling_acquits() {
     // Those above are over the ceiling, or outnumbered, or not so far above: the low ones stand.
     assert_eq!(states(&under_a_ceiling(&[0.3, 0.3, 3.0, 3.0, 3.1])), [Consistent, Consistent, High, High, High]);
     assert_eq!(states(&under_a_ceiling(&[0.1, 0.1, 0.1, 1.4, 1.4])), [Consistent; 5]);
-    assert_eq!(states(&under_a_ceiling(&[0.3, 0.7])), [Consistent; 2]);
+    assert_eq!(states(&under_a_ceiling(&[0.3, 0.7])), [Consistent; 2], "a closed bar explains it");
+    let mut pair = part_of(&[0.3, 0.7]);
+    (pair.ceiling, pair.bars_open) = (Some(2.6), Some(true));
+    assert_eq!(states(&judged(&pair, 0.01)), [Undecided, Consistent], "open bars do not");
+    let mut widths = undeclared(part_of(&[0.15, 1.40]));
+    widths.ceiling = Some(2.6);
+    assert_eq!(states(&judged(&widths, 0.01)), [Consistent; 2], "nobody said that they should read alike");
     // A limit with a low side says what nothing else does.
     let mut coil = part_of(&[0.15, 1.40]);
     coil.ceiling = Some(2.6);
     assert_eq!(judged(&coil, 0.01).set, SetVerdict::Undecided);
     coil.conductors[0].limit = Some(Limit { high: Some(0.3), low: Some(0.05), t: None });
     assert_eq!(judged(&coil, 0.01).set, SetVerdict::Pass);
+}
+
+/// Two at a third of three others, which are within the tolerance of the two: neither level is bad by the other.
+#[test]
+fn a_low_level_is_not_sound_by_others_it_does_not_find_bad() {
+    let verdict = judged(&part_of(&[0.06, 0.06, 0.20, 0.20, 0.20]), 0.01);
+    assert_eq!(states(&verdict), [Undecided, Undecided, Consistent, Consistent, Consistent]);
+    assert_eq!((verdict.set, verdict.action), (SetVerdict::Undecided, doing(ActionCode::OpenBars, Some(0))));
+    let outnumbered = judged(&part_of(&[0.06, 0.06, 0.20]), 0.01);
+    assert_eq!(outnumbered.set, SetVerdict::Pass);
 }
 
 /// A lowest allowed value is what acquits: the maker knows that conductor, the group does not.
