@@ -15,7 +15,7 @@ impl Job {
     /// The verdict on the touches that stand now; `None` before part and instrument are known.
     pub fn judged(&self) -> Option<Judgement> {
         let (readings, spec) = self.readings()?;
-        Some(Judgement::write(&judge(&readings, &spec, &Rules::default()), &self.measured_conductors()))
+        Some(Judgement::write(&judge(&readings, &spec, &Rules::at_the_bench()), &self.measured_conductors()))
     }
 
     /// What a candidate is compared with: the good conductors of this job's part. `None` without a verdict that still
@@ -23,7 +23,7 @@ impl Job {
     pub fn as_old_part(&self) -> Option<OldPart> {
         let verdict = self.verdict.as_ref().filter(|v| !v.outdated)?;
         let (readings, spec) = self.readings()?;
-        let KnownGood::ByGroup(levels) = known_good_from(&readings, &spec, &Rules::default()) else { return None };
+        let KnownGood::ByGroup(levels) = known_good_from(&readings, &spec, &Rules::at_the_bench()) else { return None };
         let part = self.part.as_ref()?;
         let levels = levels.into_iter().map(|(group, level)| (group, written(&level)));
         let levels: std::collections::BTreeMap<_, _> = levels.collect();
