@@ -8,7 +8,7 @@ use evenwire_core::unit::{Quantity, Unit};
 /// Two test leads in series, ohm.
 pub const LEAD_OHM: f64 = 0.2;
 /// A range shows at most so many counts when the meter picks it by itself.
-pub(super) const COUNTS: i64 = 6_000;
+pub(super) const COUNTS: i64 = 5_999;
 /// End of the range of the practice meter as it comes, ohm.
 const TOP_OHM: u32 = 20_000_000;
 /// A locked range ends here at the latest, ohm.
