@@ -133,6 +133,11 @@ impl Settler {
         }
     }
 
+    /// The clips are on for long enough that what they show is the contact, and not how they went on.
+    pub fn past_onset(&self) -> bool {
+        self.onset.zip(self.latest).is_some_and(|(onset, latest)| latest.at.since(onset).0 >= SKIP_MS)
+    }
+
     /// A touch was taken, and its contact still holds.
     pub fn still_on_taken(&self) -> bool {
         self.taken && !self.armed

@@ -9,7 +9,7 @@ use crate::meter::Reading;
 use crate::meter::link::Source;
 use crate::part::Point;
 use crate::record::{Event, Hash, Instrument, IsolationFact, ResistorFact, SweepFact, ZeroFact};
-use crate::settle::{Phase, Settler, Touch};
+use crate::settle::{Settler, Touch};
 use crate::sweep::SweepVerdict;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::Finding;
@@ -219,10 +219,11 @@ impl Session {
     }
 
     /// A sweep takes readings: its cautions are read, its meter is there, and the clips went on after it was announced.
+    /// How they went on is not part of the trace: a clip half on reads some hundred ohm, and that is no jump.
     fn sweep_listens(&self) -> bool {
         let ready = self.instrument_at_hand().is_ok() && self.aside_cautions().is_empty();
         let begun = self.run().is_some_and(|run| !run.readings().is_empty());
-        ready && (begun || matches!(self.settler().map(Settler::phase), Some(Phase::Settling(_))))
+        ready && (begun || self.settler().is_some_and(Settler::past_onset))
     }
 
     /// The stream of a sweep that goes on is cut.

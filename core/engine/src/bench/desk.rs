@@ -7,7 +7,8 @@ mod tests;
 use super::listener::Latest;
 use super::{Outlets, StartError, faults, traces};
 use crate::clock::Clock;
-use crate::practice::{PartModel, PracticeWish, guide};
+use crate::practice::guide::Guide;
+use crate::practice::{PartModel, PracticeWish};
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
 use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal, Wanted};
@@ -53,7 +54,7 @@ pub(super) struct Desk {
     /// The session could not be built anew: what it holds is not what is recorded, and nothing is done with it.
     broken: bool,
     built_in: Vec<TemplateView>,
-    last_wish: Option<PracticeWish>,
+    guide: Guide,
     told_at: Millis,
     /// Something other than samples happened since the view was told.
     urgent: bool,
@@ -90,7 +91,7 @@ impl Desk {
             fault: None,
             broken: false,
             built_in: built_in.collect(),
-            last_wish: None,
+            guide: Guide::default(),
             told_at: Millis(0),
             urgent: true,
             dirty: true,
@@ -179,7 +180,7 @@ impl Desk {
         if takes_over_range && matches!(outcome, Outcome::Done) {
             // Over-range looks the same with clips on and off: the practice hands are told to lift.
             let _ended = self.outlets.wishes.try_send(PracticeWish::Taken);
-            self.last_wish = None;
+            self.guide.interrupted();
         }
         outcome
     }
@@ -291,14 +292,9 @@ impl Desk {
     }
 
     fn guide_hands(&mut self) {
-        let wish = guide::wish(&self.session);
-        // Lifting is said until it is seen: said once, hands that clip on again too early would stay there for good.
-        if wish != self.last_wish || wish == Some(PracticeWish::Taken) {
-            self.last_wish = wish;
-            if let Some(wish) = wish {
-                // Full only when the practice link has ended.
-                let _ended = self.outlets.wishes.try_send(wish);
-            }
+        for wish in self.guide.says(&self.session) {
+            // Full only when the practice link has ended.
+            let _ended = self.outlets.wishes.try_send(wish);
         }
     }
 
