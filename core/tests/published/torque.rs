@@ -41,7 +41,7 @@ fn units_of_nist_sp_811() {
 fn conversions_lose_nothing_up_to_the_largest_torque() {
     assert_eq!(shown("10000", NewtonMetre, PoundForceFoot, 6), "7375.621493");
     assert_eq!(shown("7375.621492772653", PoundForceFoot, NewtonMetre, 6), "10000.000000");
-    assert_eq!(shown("7375.621492", PoundForceFoot, NewtonMetre, 6), "9999.998952");
+    assert_eq!(shown("7375.621492", PoundForceFoot, NewtonMetre, 6), "9999.999999");
     assert_eq!(shown("0.000000000001", PoundForceFoot, NewtonMetre, 6), "0.000000");
     assert_eq!(shown("10.0", KilogramForceCentimetre, NewtonMetre, 5), "0.98067", "0.980665");
     assert_eq!(shown("10.0", KilogramForceCentimetre, NewtonMetre, 4), "0.9807");
