@@ -3,6 +3,7 @@
 //! "Clause from memory" means that the number was recomputed with outside libraries and the clause was not looked up;
 //! "common practice" means that nobody published it. What is compared in bulk is in `reference_differential.rs`.
 
+mod any_text;
 mod bench;
 mod budgets;
 mod conformity;
