@@ -500,7 +500,9 @@ def trace():
     """A stream as a meter would send it: base, drift, a slow wander, noise, perhaps a fault, rounded to the display."""
     step, rate = DRAW.choice(["0.001", "0.01"]), DRAW.uniform(2.5, 8)
     length, base, drift = DRAW.uniform(12, 45), DRAW.uniform(0.2, 1.6), DRAW.uniform(-0.12, 0.12) / 60
-    wander, period, noise = DRAW.uniform(0.001, 0.006), DRAW.uniform(3, 8), DRAW.uniform(0, 0.008)
+    wander, period = DRAW.uniform(0.001, 0.006), DRAW.uniform(3, 8)
+    # A sound contact, and one so restless that its own noise sets the threshold.
+    noise = DRAW.choice([DRAW.uniform(0, 0.008), DRAW.uniform(0, 0.008), DRAW.uniform(0.01, 0.04)])
     fault = DRAW.choice([0.0, 0.0, DRAW.uniform(0.1, 3.0), math.inf])
     begin, lasting = DRAW.uniform(3, length - 4), DRAW.uniform(0.3, 2.0)
     samples, t = [], DRAW.uniform(0, 100)
@@ -554,7 +556,7 @@ def sweep_answer(step, samples):
 
 def sweeps():
     drawn = 0
-    while drawn < 400:
+    while drawn < 500:
         step, samples = trace()
         try:
             answer = sweep_answer(step, samples)
