@@ -16,6 +16,8 @@ TEST_PACKAGES := $(WINDOW_PACKAGES) xvfb webkit2gtk-driver chromium
 NODE_MODULES := ui/node_modules/.package-lock.json
 # The window stories and the walk through the page run the programs built here.
 PROGRAMS := EVENWIRE_APP=$(TARGET)/debug/evenwire EVENWIRE_CLI=$(TARGET)/debug/evenwire-cli
+# The comparison with outside libraries reads what tests/scripts/reference.sh wrote.
+REFERENCE := EVENWIRE_REFERENCE_CASES=$(TARGET)/reference-cases.jsonl
 BENCHES := $(TARGET)/release/examples
 STEP = @printf '\n== %s\n'
 
@@ -46,9 +48,11 @@ test: ## check, build and test everything, the real window and the page in a bro
 	cargo clippy --locked --workspace --all-targets -- -D warnings
 	$(STEP) "The page in a browser"
 	$(PROGRAMS) npm --prefix ui run walk
+	$(STEP) "What outside libraries say"
+	tests/scripts/reference.sh
 	$(STEP) "Rust tests, the window among them"
 	rm -rf $(TARGET)/types && mkdir -p $(TARGET)/types
-	$(PROGRAMS) TS_RS_EXPORT_DIR=$(TARGET)/types cargo test --locked --workspace 2>&1 | tee $(TARGET)/tests.log
+	$(PROGRAMS) $(REFERENCE) TS_RS_EXPORT_DIR=$(TARGET)/types cargo test --locked --workspace 2>&1 | tee $(TARGET)/tests.log
 	@diff -r ui/src/generated $(TARGET)/types \
 	  || { echo "The page's types are not those of core: run 'make types' and commit them."; exit 1; }
 	$(STEP) "Everything above passed; the Rust tests in numbers:"

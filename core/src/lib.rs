@@ -8,6 +8,10 @@
 //! ```
 
 pub mod unit;
+pub mod copper;
+pub mod torque;
+pub mod vin;
+pub mod dtc;
 pub mod meter;
 pub mod settle;
 pub mod sweep;

@@ -3,11 +3,13 @@
 //! A measured value is a count of display digits with a place and a unit, never a binary float.
 
 mod day;
+mod decimal;
 mod figure;
 #[cfg(test)]
 mod tests;
 
 pub use day::{Day, NotADay};
+pub use decimal::Decimal;
 pub use figure::{Figure, NotAFigure};
 
 use serde::{Deserialize, Serialize};
@@ -48,7 +50,7 @@ impl Unit {
     }
 }
 
-/// Most decimal places a [`Quantity`] can have.
+/// Most decimal places a [`Decimal`] and a [`Quantity`] can have.
 pub const MAX_PLACES: u8 = 12;
 
 /// An exact decimal with its unit: `digits` × 10^−`places`. `0.350` keeps its last zero, because a
@@ -118,40 +120,7 @@ impl Quantity {
     /// # Errors
     /// [`NumberError`] with the place that is wrong. Thousands separators are not accepted.
     pub fn parse(text: &str, unit: Unit) -> Result<Quantity, NumberError> {
-        let trimmed = text.trim();
-        let (negative, body) = match trimmed.as_bytes().first() {
-            None => return Err(NumberError::Empty),
-            Some(b'-') => (true, &trimmed[1..]),
-            Some(b'+') => (false, &trimmed[1..]),
-            _ => (false, trimmed),
-        };
-        // Counted downwards: the range of `i64` reaches one further there.
-        let mut digits: i64 = 0;
-        let mut places: Option<u8> = None;
-        let mut seen = false;
-        let sign = trimmed.len() - body.len();
-        for (index, character) in body.chars().enumerate() {
-            match (character, places) {
-                ('0'..='9', _) => {
-                    seen = true;
-                    let digit = i64::from(character as u8 - b'0');
-                    digits = digits.checked_mul(10).and_then(|d| d.checked_sub(digit)).ok_or(NumberError::TooLong)?;
-                    if let Some(count) = places.as_mut() {
-                        *count += 1;
-                        if *count > MAX_PLACES {
-                            return Err(NumberError::TooLong);
-                        }
-                    }
-                }
-                ('.', None) => places = Some(0),
-                _ => return Err(NumberError::NotADigit(sign + index + 1)),
-            }
-        }
-        if !seen {
-            return Err(NumberError::Empty);
-        }
-        let digits = if negative { digits } else { digits.checked_neg().ok_or(NumberError::TooLong)? };
-        Ok(Quantity { digits, places: places.unwrap_or(0), unit })
+        Decimal::parse(text).map(|decimal| decimal.with_unit(unit))
     }
 
     /// What a person typed: decimal comma and point are both accepted.
@@ -160,17 +129,7 @@ impl Quantity {
     /// [`NumberError::Ambiguous`] for one sign before exactly three digits with a leading digit
     /// other than zero (`1,234`), unless `decimal_confirmed`; otherwise as [`Quantity::parse`].
     pub fn typed(text: &str, unit: Unit, decimal_confirmed: bool) -> Result<Quantity, NumberError> {
-        let plain = text.trim().replace(',', ".");
-        let body = plain.trim_start_matches(['+', '-']);
-        if let Some((whole, rest)) = body.split_once('.') {
-            let all_digits = |text: &str| text.bytes().all(|b| b.is_ascii_digit());
-            let three = rest.len() == 3 && all_digits(rest);
-            let thousands = whole.len() <= 3 && all_digits(whole) && !whole.trim_start_matches('0').is_empty();
-            if three && thousands && !decimal_confirmed {
-                return Err(NumberError::Ambiguous);
-            }
-        }
-        Quantity::parse(&plain, unit)
+        Decimal::typed(text, decimal_confirmed).map(|decimal| decimal.with_unit(unit))
     }
 
     /// The count of smallest display digits.
@@ -181,6 +140,11 @@ impl Quantity {
     /// Decimal places shown.
     pub fn places(self) -> u8 {
         self.places
+    }
+
+    /// The number without its unit.
+    pub fn decimal(self) -> Decimal {
+        Decimal { digits: self.digits, places: self.places }
     }
 
     /// The unit.
@@ -195,38 +159,23 @@ impl Quantity {
 
     /// For statistics only (`verdict`, `sweep`): nearest binary float.
     pub fn to_f64(self) -> f64 {
-        self.digits as f64 / 10f64.powi(i32::from(self.places))
+        self.decimal().to_f64()
     }
 
     /// The same amount with `places` decimal places, or `None` if digits would be lost or overflow.
     pub fn with_places(self, places: u8) -> Option<Quantity> {
-        if places >= self.places {
-            let factor = 10i64.checked_pow(u32::from(places - self.places))?;
-            Quantity::new(self.digits.checked_mul(factor)?, places, self.unit)
-        } else {
-            let factor = 10i64.checked_pow(u32::from(self.places - places))?;
-            (self.digits % factor == 0).then_some(Quantity { digits: self.digits / factor, places, unit: self.unit })
-        }
+        self.decimal().with_places(places).map(|decimal| decimal.with_unit(self.unit))
     }
 
     /// Exact comparison of two amounts of the same unit; `None` when the units differ.
     pub fn compare(self, other: Quantity) -> Option<std::cmp::Ordering> {
-        if self.unit != other.unit {
-            return None;
-        }
-        let places = self.places.max(other.places);
-        let wide = |q: Quantity| i128::from(q.digits) * 10i128.pow(u32::from(places - q.places));
-        Some(wide(self).cmp(&wide(other)))
+        (self.unit == other.unit).then(|| self.decimal().compare(other.decimal()))
     }
 }
 
 impl fmt::Display for Quantity {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let places = usize::from(self.places);
-        let all = format!("{:0>width$}", self.digits.unsigned_abs(), width = places + 1);
-        let (whole, rest) = all.split_at(all.len() - places);
-        let sign = if self.digits < 0 { "-" } else { "" };
-        if places == 0 { write!(f, "{sign}{whole}") } else { write!(f, "{sign}{whole}.{rest}") }
+        self.decimal().fmt(f)
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::readings::{MeterSpec, PartReadings};
 use super::rules::Rules;
+use crate::copper::temperature_factor;
 
 const SQRT_3: f64 = 1.732_050_807_568_877_2;
 const SQRT_12: f64 = 2.0 * SQRT_3;
@@ -81,9 +82,8 @@ impl<'a> Bench<'a> {
 
     /// Copper at the part's temperature over copper at `then`, with the uncertainty in kelvin of the step between.
     pub fn warmed_from(&self, then: Option<f64>) -> (f64, f64) {
-        let at = |t: f64| 1.0 + self.rules.alpha * (t - 20.0);
         match (self.part.temperature, then) {
-            (Some(now), Some(then)) => (at(now) / at(then), self.rules.temperature_u),
+            (Some(now), Some(then)) => (temperature_factor(then, now), self.rules.temperature_u),
             _ => (1.0, self.rules.temperature_u_unknown),
         }
     }

@@ -4,6 +4,7 @@ use super::bench::Bench;
 use super::outcome::{LimitResult, LimitVerdict};
 use super::readings::{ConductorReadings, Limit};
 use super::statistics::{at_most, below, probability_between};
+use crate::copper::TEMPERATURE_COEFFICIENT;
 
 /// The limit in force: the conductor's own, its high side from the part's ceiling where it has none.
 pub(super) fn limit_of(conductor: &ConductorReadings, bench: &Bench) -> Option<Bounds> {
@@ -36,7 +37,7 @@ impl Bounds {
 pub(super) fn compare_with_limit(value: f64, variance: f64, bounds: &Bounds, bench: &Bench) -> LimitVerdict {
     let y = value - bench.lead.left;
     let meter = bench.accuracy * y.abs() + bench.accuracy_ohm;
-    let warmth = bench.rules.alpha * bounds.kelvin * y;
+    let warmth = TEMPERATURE_COEFFICIENT * bounds.kelvin * y;
     let u = (variance + bench.lead.u * bench.lead.u + meter * meter / 3.0 + warmth * warmth).sqrt();
     let expanded = bench.expanded(u);
     let Bounds { high, low, .. } = *bounds;

@@ -7,6 +7,7 @@ use super::bench::Bench;
 use super::outcome::GroupKind;
 use super::readings::{KnownGood, KnownGoodLevel};
 use super::statistics::{at_most, below, mean, sum, variance};
+use crate::copper::TEMPERATURE_COEFFICIENT;
 
 /// A conductor's value with its variance.
 #[derive(Clone, Copy, Debug)]
@@ -116,7 +117,7 @@ fn known_good_of<'a>(name: &str, bench: &Bench<'a>) -> Option<&'a KnownGoodLevel
 fn from_known_good(known: &KnownGoodLevel, bench: &Bench) -> Reference {
     let (factor, kelvin) = bench.warmed_from(known.t);
     let value = known.value * factor;
-    let warmth = bench.rules.alpha * kelvin * value;
+    let warmth = TEMPERATURE_COEFFICIENT * kelvin * value;
     let meter = if known.same_meter { 0.0 } else { (bench.accuracy * value.abs() + bench.accuracy_ohm).powi(2) / 3.0 };
     let leads = if bench.lead.left > 0.0 { bench.lead.u * bench.lead.u } else { 0.0 };
     let variance = sum([known.u * known.u, warmth * warmth, meter, leads]);

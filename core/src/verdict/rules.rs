@@ -47,8 +47,6 @@ pub struct Rules {
     pub negative_steps: f64,
     /// … and by more than so many ohms, the zero is wrong; less is display noise.
     pub negative_ohm: f64,
-    /// Temperature coefficient of copper at 20 °C, per kelvin (IEC 60028).
-    pub alpha: f64,
     /// Standard uncertainty in kelvin of a temperature that was read: thermometer ±3.5 K.
     pub temperature_u: f64,
     /// The same when it was not read: 10 to 30 °C, 20/√12.
@@ -98,7 +96,6 @@ impl Default for Rules {
             plausible_ohm: 2.5,
             negative_steps: 2.0,
             negative_ohm: 0.05,
-            alpha: 0.00393,
             temperature_u: 2.0,
             temperature_u_unknown: 6.0,
             fine_step: 0.02,
