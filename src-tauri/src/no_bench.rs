@@ -91,6 +91,14 @@ fn system(fault: &StartError, language: Language) -> Notice {
 mod tests {
     use super::*;
 
+    #[test]
+    fn the_window_and_serve_keep_one_ledger() {
+        // The window's folder is named after its identifier, that of `serve` by the engine.
+        let configured = include_str!("../tauri.conf.json");
+        let identifier = format!("\"identifier\": \"{}\"", evenwire_engine::place::FOLDER);
+        assert!(configured.contains(&identifier), "{identifier}");
+    }
+
     fn spoken(set: &[(&str, &str)]) -> Language {
         language(|name| set.iter().find(|(of, _)| *of == name).map(|(_, value)| (*value).to_owned()))
     }

@@ -6,7 +6,7 @@ mod mend;
 mod tests;
 
 use super::listener::Latest;
-use super::{BenchOptions, Outlets, StartError, faults};
+use super::{BenchOptions, Outlets, StartError, faults, profiles};
 use crate::clock::Clock;
 use crate::practice::{PartModel, PracticeWish, guide};
 use evenwire_core::job::{Command, Refusal};
@@ -89,7 +89,7 @@ impl Desk {
         let mut store = Store::open(path, fresh).map_err(store_error)?;
         restore_lines(&mut store).map_err(store_error)?;
         let clock = Clock::new();
-        let profiles = evenwire_core::meter::built_in();
+        let profiles = profiles::known(&options.profiles);
         let session = mend::begin(&store, &profiles, clock.now())?;
         let built_in = PartModel::built_in_words().filter_map(PartModel::built_in).map(|model| {
             let part = model.to_part();

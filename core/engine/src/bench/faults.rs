@@ -132,6 +132,22 @@ pub(super) fn stopped(language: Language) -> Notice {
     )
 }
 
+/// What came from the page is no ask.
+pub(super) fn not_understood(language: Language) -> Notice {
+    notice(
+        "not-understood",
+        (
+            "The page asked for something this program does not know. Nothing was done.",
+            "Load the page anew; if it stays, page and program are not of the same version.",
+        ),
+        (
+            "Die Seite hat etwas verlangt, das dieses Programm nicht kennt. Es wurde nichts getan.",
+            "Seite neu laden; bleibt es so, sind Seite und Programm nicht von derselben Version.",
+        ),
+        language,
+    )
+}
+
 /// The bench has ended.
 pub(super) fn gone(language: Language) -> Notice {
     notice(

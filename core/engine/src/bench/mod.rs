@@ -4,6 +4,7 @@
 mod desk;
 mod faults;
 mod listener;
+mod profiles;
 
 pub use listener::Listener;
 
@@ -15,7 +16,7 @@ use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
 use evenwire_core::verdict::words::Language;
-use evenwire_core::view::{Ask, Reply};
+use evenwire_core::view::{Ask, Notice, Reply};
 use evenwire_store::StoreError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
@@ -34,6 +35,8 @@ pub const CLOSING: Duration = Duration::from_secs(10);
 pub struct BenchOptions {
     /// The ledger's file; it is made if it is not there.
     pub database: PathBuf,
+    /// A folder with a person's own meter profiles, each a file that ends in `.toml`; it need not be there.
+    pub profiles: PathBuf,
     /// Look for meters by Bluetooth LE.
     pub radio: bool,
     /// Seed of the practice meter.
@@ -49,9 +52,11 @@ pub struct BenchOptions {
 }
 
 impl BenchOptions {
-    /// A bench on this file, with radio and practice meter.
+    /// A bench on this file, with radio and practice meter, and with own profiles from the folder `profiles` beside
+    /// the file.
     pub fn on(database: PathBuf) -> BenchOptions {
         BenchOptions {
+            profiles: database.with_file_name("profiles"),
             database,
             radio: true,
             practice_seed: 1,
@@ -158,6 +163,11 @@ impl Bench {
             while over.changed().await.is_ok() {}
         };
         tokio::time::timeout(CLOSING, closed).await.is_ok()
+    }
+
+    /// What is said to an ask that cannot be read.
+    pub(crate) fn not_understood(&self) -> Notice {
+        faults::not_understood(self.language())
     }
 
     /// The language of the screens.
