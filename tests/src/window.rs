@@ -4,12 +4,14 @@
 //! the app (started by the driver). Waiting is done inside the page, frame by frame, and ends with
 //! what was waited for or when patience ends, [`PATIENCE`] unless a story says otherwise.
 
+mod driver;
+
 use anyhow::{Context, Result, anyhow, bail, ensure};
 use base64::{Engine, prelude::BASE64_STANDARD};
+use driver::start_driver;
 use serde_json::{Value, json};
 use std::fs::File;
 use std::io::{BufRead, BufReader};
-use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc;
@@ -19,8 +21,6 @@ use std::time::{Duration, Instant};
 pub const PATIENCE: Duration = Duration::from_secs(10);
 /// How long the app may take to open on a busy machine.
 const OPENING: Duration = Duration::from_secs(30);
-/// Drivers started at most, each on a port of its own, until one listens.
-const DRIVERS: usize = 5;
 /// The name WebDriver gives an element's id on the wire, fixed by its standard.
 const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
 /// Gives the first shown element that matches and says the words, or null once there is none.
@@ -367,58 +367,4 @@ fn to_rect(value: &Value) -> Result<Rect> {
     // Some drivers say whole pixels as 0.0.
     let part = |name: &str| value[name].as_f64().map(|pixels| pixels.round() as i64).with_context(|| name.to_owned());
     Ok(Rect { x: part("x")?, y: part("y")?, width: part("width")?, height: part("height")? })
-}
-
-/// Starts a driver and waits until it listens. A port that was free a moment ago may be taken by now, so that a
-/// driver that ends by itself is started again on another one.
-fn start_driver(opening: &Opening, screen: &Screen) -> Result<(Started, String)> {
-    let mut last = None;
-    for _ in 0..DRIVERS {
-        let port = TcpListener::bind((Ipv4Addr::LOCALHOST, 0))?.local_addr()?.port();
-        let mut driver = driver_on(port, opening, screen)?;
-        match listens(&mut driver, port) {
-            Ok(()) => return Ok((driver, format!("http://127.0.0.1:{port}"))),
-            Err(fault) => last = Some(fault),
-        }
-    }
-    let log = std::fs::read_to_string(opening.folder.join("window.log")).unwrap_or_default();
-    Err(last.context("no driver was started")?.context(format!("{DRIVERS} drivers in turn; the last wrote: {log}")))
-}
-
-fn driver_on(port: u16, opening: &Opening, screen: &Screen) -> Result<Started> {
-    let log = File::create(opening.folder.join("window.log"))?;
-    let own = |name: &str| opening.folder.join(name);
-    let driver = Command::new("WebKitWebDriver")
-        .args(["--host=127.0.0.1", &format!("--port={port}")])
-        .env("DISPLAY", screen.name())
-        .env_remove("WAYLAND_DISPLAY")
-        // Without this the app never answers the driver, which then waits for good.
-        .env("TAURI_WEBVIEW_AUTOMATION", "true")
-        .env("EVENWIRE_DB", own("evenwire.db"))
-        .env("XDG_DATA_HOME", own("share"))
-        .env("XDG_CONFIG_HOME", own("config"))
-        .env("XDG_CACHE_HOME", own("cache"))
-        .envs(opening.env.iter().map(|(name, value)| (name, value)))
-        .stdout(log.try_clone()?)
-        .stderr(log)
-        .spawn()
-        .context("WebKitWebDriver starts (package webkit2gtk-driver)")?;
-    Ok(Started(driver))
-}
-
-fn listens(driver: &mut Started, port: u16) -> Result<()> {
-    let begun = Instant::now();
-    loop {
-        let somebody = TcpStream::connect((Ipv4Addr::LOCALHOST, port)).is_ok();
-        // Looked at after it: where the driver has ended, somebody else listens there.
-        if let Some(status) = driver.0.try_wait()? {
-            bail!("WebKitWebDriver ended with {status} before it listened on port {port}");
-        }
-        if somebody {
-            return Ok(());
-        }
-        ensure!(begun.elapsed() < PATIENCE, "WebKitWebDriver does not listen on port {port}");
-        // It says nothing when it is ready; asking again is the only way to know.
-        std::thread::sleep(Duration::from_millis(5));
-    }
 }
