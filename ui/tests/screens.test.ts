@@ -57,9 +57,9 @@ describe.each(languages)('in %s', (language) => {
 
   it('the caution stands in full above its key', async () => {
     const { backend } = shown('caution', language);
-    expect(screen.getByText(card('caution', language).bench?.caution?.text ?? '')).toBeTruthy();
+    expect(screen.getByText(card('caution', language).bench?.cautions[0]?.text ?? '')).toBeTruthy();
     await fireEvent.click(screen.getByRole('button', { name: words.caution.read }));
-    expect(wishes(backend)).toEqual([{ wish: 'accept-caution', caution: 'C1' }]);
+    expect(wishes(backend)).toEqual([{ wish: 'accept-cautions', cautions: ['C1'] }]);
   });
 });
 
@@ -129,7 +129,7 @@ describe('the meter', () => {
     await fireEvent.input(screen.getByLabelText(/^Its name/), { target: { value: 'bench meter 2' } });
     await fireEvent.input(screen.getByLabelText(/% of the reading/), { target: { value: '0,8' } });
     await fireEvent.click(screen.getByRole('button', { name: 'Use this meter' }));
-    const spec = { label: 'bench meter 2', step: '0.001', accuracy_percent: '0,8', accuracy_counts: '', top: '600' };
+    const spec = { label: 'bench meter 2', step: '0.001', accuracy_percent: '0,8', accuracy_counts: '', top: '600', calibration_due: '' };
     expect(wishes(backend)).toEqual([{ wish: 'describe-meter', spec }]);
   });
 

@@ -17,6 +17,7 @@ export const patterns: Record<Signal, Note[]> = {
     { hz: 880, at_ms: 0, for_ms: 420 },
     { hz: 587, at_ms: 480, for_ms: 620 },
   ],
+  mark: [{ hz: 2093, at_ms: 0, for_ms: 160 }],
 };
 
 /** Alternating stretches of shaking and rest, in milliseconds, in the rhythm of the sound. */

@@ -82,7 +82,7 @@ export const de: Words = {
     found: 'Bisher gefunden',
     noneFound: 'Noch keines gefunden.',
     unnamed: 'Messgerät ohne Namen',
-    sources: { radio: 'Bluetooth', practice: 'ohne Gerät', replay: 'aufgezeichneter Verlauf' },
+    sources: { radio: 'Bluetooth', practice: 'ohne Gerät', replay: 'aufgezeichneter Verlauf', typed: 'abgelesen' },
     signal: { near: 'starkes Signal', middling: 'mittleres Signal', far: 'schwaches Signal', untold: 'Signalstärke unbekannt' },
     connect: 'Verbinden',
     inUse: 'in Gebrauch',

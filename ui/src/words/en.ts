@@ -74,7 +74,7 @@ export const en = {
     found: 'Found so far',
     noneFound: 'None found yet.',
     unnamed: 'Meter without a name',
-    sources: { radio: 'Bluetooth', practice: 'no hardware needed', replay: 'recorded stream' },
+    sources: { radio: 'Bluetooth', practice: 'no hardware needed', replay: 'recorded stream', typed: 'read by eye' },
     signal: { near: 'strong signal', middling: 'fair signal', far: 'weak signal', untold: 'signal not told' },
     connect: 'Connect',
     inUse: 'in use',
