@@ -1,16 +1,19 @@
 import { fireEvent, render, screen } from '@testing-library/svelte';
 import { beforeEach, describe, expect, test } from 'vitest';
 import * as fixtures from '../src/fixtures/views';
+import type { Outcome } from '../src/desk.svelte';
 import type { Command } from '../src/generated/Command';
 import type { MeasureView } from '../src/generated/MeasureView';
 import type { MeterView } from '../src/generated/MeterView';
+import type { Reply } from '../src/generated/Reply';
 import type { View } from '../src/generated/View';
 import { setNumerals } from '../src/measure/numerals';
 import Measure from '../src/measure/Measure.svelte';
 import { speech } from '../src/words/speech.svelte';
 
 let told: Command[] = [];
-const tell = (command: Command): void => void told.push(command);
+const tell = (command: Command): Promise<Outcome> => Promise.resolve({ done: told.push(command) > 0 } as Outcome);
+const ask = (): Promise<Reply | null> => Promise.resolve(null);
 let opened = 0;
 const openMeter = (): void => void (opened += 1);
 
@@ -19,7 +22,7 @@ function show(view: View, change: Partial<MeasureView> = {}, meter: Partial<Mete
   const { bench } = view;
   if (!bench?.measure) throw new Error('the fixture has nothing to measure');
   const measured = { ...bench, measure: { ...bench.measure, ...change } };
-  return render(Measure, { bench: measured, meter: { ...view.meter, ...meter }, tell, openMeter });
+  return render(Measure, { bench: measured, meter: { ...view.meter, ...meter }, ask, tell, openMeter });
 }
 
 const live = (): HTMLElement => screen.getByRole('region', { name: /Meter now|Messgerät jetzt/ });

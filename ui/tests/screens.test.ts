@@ -50,7 +50,7 @@ describe.each(languages)('in %s', (language) => {
 
   it('the list shows order, vehicle, words and the verdict in words', async () => {
     shown('home', language);
-    const line = await screen.findByRole('button', { name: /W-2038/ });
+    const line = await screen.findByRole('button', { name: /^W-2038/ });
     expect(line.textContent).toContain('118032');
     expect(line.textContent).toContain(words.verdict.fail);
   });
@@ -66,16 +66,16 @@ describe.each(languages)('in %s', (language) => {
 describe('the jobs', () => {
   it('are resumed by touching a line', async () => {
     const { backend } = shown('home');
-    await fireEvent.click(await screen.findByRole('button', { name: /W-2033/ }));
+    await fireEvent.click(await screen.findByRole('button', { name: /^W-2033/ }));
     expect(wishes(backend)).toEqual([{ wish: 'open-job', job: 'W-2033' }]);
   });
 
   it('are searched by what is typed', async () => {
     const { backend } = shown('home');
-    await screen.findByRole('button', { name: /W-2033/ });
+    await screen.findByRole('button', { name: /^W-2033/ });
     await fireEvent.input(screen.getByRole('searchbox'), { target: { value: 'blue' } });
-    await waitFor(() => expect(screen.queryByRole('button', { name: /W-2033/ })).toBeNull());
-    expect(screen.getByRole('button', { name: /W-2038/ })).toBeTruthy();
+    await waitFor(() => expect(screen.queryByRole('button', { name: /^W-2033/ })).toBeNull());
+    expect(screen.getByRole('button', { name: /^W-2038/ })).toBeTruthy();
     expect(backend.asked.at(-1)).toEqual({ ask: 'jobs', search: 'blue', skip: 0, limit: 30 });
   });
 

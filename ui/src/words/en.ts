@@ -1,8 +1,10 @@
 import { measuringEn } from './measuring.en';
+import { provingEn } from './proving.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
 export const en = {
   measuring: measuringEn,
+  proving: provingEn,
   link: {
     starting: 'Evenwire is starting.',
     down: {
@@ -45,6 +47,8 @@ export const en = {
     searching: 'Looking in the ledger.',
     count: (shown: number, total: number) => (shown < total ? `${shown} of ${total} jobs` : total === 1 ? '1 job' : `${total} jobs`),
     more: 'Show more',
+    candidate: 'Candidate',
+    candidateFor: (order: string) => `Candidate for ${order}`,
     opened: 'opened',
   },
   verdict: { pass: 'Alike', fail: 'Condemned', undecided: 'Cannot tell yet', none: 'No verdict yet' },
@@ -99,7 +103,7 @@ export const en = {
   },
   conditions: {
     title: 'Leads and bench',
-    zeroed: 'With the leads held together the meter shows zero (relative zero is set)',
+    zeroed: 'The meter itself subtracts the leads (relative zero set with these leads shorted, for all readings of this job)',
     bars: 'Shorting bars in the plugs',
     barsOpen: 'all open',
     barsClosed: 'not all open',
@@ -146,7 +150,10 @@ export const en = {
     take: 'This is the part',
     face: 'Its connector faces',
     problems: (n: number) => (n === 1 ? 'One thing is still to be settled' : `${n} things are still to be settled`),
-    fixed: 'It has been measured and stays as it is.',
+    fixed: 'It has been measured: plugs and conductors stay. Names, groups, limits and bars can be corrected.',
+    closed: 'The job is closed; the part stays as it is.',
+    noteChanges: 'Note the changes',
+    cavitiesIn: (cavities: number, rows: number) => `${cavities} cavities in ${rows === 1 ? '1 row' : `${rows} rows`}`,
     end: {
       'open-plug': 'nothing, plug is apart',
       'bare-terminal': 'bare terminal or wire',

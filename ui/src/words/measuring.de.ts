@@ -53,9 +53,11 @@ export const measuringDe: typeof measuringEn = {
     undone: 'zurückgenommen',
     asItWas: 'wie es war',
     open: 'über Bereich',
+    typed: 'getippt',
+    typedOpen: 'getippt: über Bereich',
     still: (count: number) => (count === 1 ? 'noch eine Berührung' : `noch ${count} Berührungen`),
   },
-  conditions: 'Messleitungen, Kurzschlussbügel, Werkbank',
+  conditions: 'Werkbank und Messgeräte-Einstellung',
   keys: {
     count: (taken: number, wanted: number) => `${taken} von ${wanted} Berührungen`,
     byItself: 'Jede wird von selbst genommen, sobald sie still steht.',

@@ -51,9 +51,11 @@ export const measuringEn = {
     undone: 'taken back',
     asItWas: 'as it was',
     open: 'over range',
+    typed: 'typed',
+    typedOpen: 'typed: over range',
     still: (count: number) => (count === 1 ? 'one touch to come' : `${count} touches to come`),
   },
-  conditions: 'Leads, shorting bars, bench',
+  conditions: 'Bench and meter settings',
   keys: {
     count: (taken: number, wanted: number) => `${taken} of ${wanted} touches`,
     byItself: 'Each is taken by itself once it stands still.',
