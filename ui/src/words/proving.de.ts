@@ -40,7 +40,6 @@ export const provingDe: typeof provingEn = {
   typed: {
     title: 'Was das Messgerät zeigt',
     inOhm: 'Messwert in Ω',
-    wait: 'Eintippen, was das Messgerät zeigt, sobald es still steht.',
     none: 'Messwert eintippen',
     notYet: 'Noch kein Messwert',
     erase: 'Letztes Zeichen löschen',
@@ -52,7 +51,7 @@ export const provingDe: typeof provingEn = {
     way: 'Mein Messgerät hat keinen Funk: ich tippe, was es zeigt',
     list: 'Zurück zur Liste der Messgeräte',
     about: 'Das Messgerät, das du abliest',
-    byEye: 'Du liest das Messgerät ab und tippst ein, was es zeigt.',
+    byEye: 'Von dir abgelesen und eingetippt.',
     calibrationDue: 'Tag, an dem die Kalibrierung fällig ist',
     mayBeEmpty: 'darf leer bleiben',
     changeMeter: 'Angaben dazu berichtigen',

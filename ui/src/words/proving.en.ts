@@ -38,7 +38,6 @@ export const provingEn = {
   typed: {
     title: 'What the meter shows',
     inOhm: 'Reading in Ω',
-    wait: 'Type what the meter shows once it stands still.',
     none: 'Type the reading',
     notYet: 'No reading yet',
     erase: 'Erase the last sign',
@@ -50,7 +49,7 @@ export const provingEn = {
     way: 'My meter has no radio: I type what it shows',
     list: 'Back to the list of meters',
     about: 'The meter you read',
-    byEye: 'You read the meter and type what it shows.',
+    byEye: 'Read by eye, typed by you.',
     calibrationDue: 'Day its calibration is due',
     mayBeEmpty: 'may stay empty',
     changeMeter: 'Correct what is said about it',
