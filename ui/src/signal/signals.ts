@@ -4,8 +4,9 @@ import type { Signal } from '../generated/Signal';
 export type Note = { hz: number; at_ms: number; for_ms: number };
 
 /**
- * The three signals. All pitches lie below 4 kHz, where old ears still hear, and above 500 Hz, where a phone
- * still sounds. They differ in rhythm as well as in pitch: two quick rising, four even pips, two long falling.
+ * The four signals. All pitches lie below 4 kHz, where old ears still hear, and above 500 Hz, where a phone
+ * still sounds. They differ in rhythm as well as in pitch: two quick rising, four even pips, two long falling,
+ * and for the marks of a sweep, which come again and again, one single high stroke.
  */
 export const patterns: Record<Signal, Note[]> = {
   taken: [

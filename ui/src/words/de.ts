@@ -1,10 +1,12 @@
 import type { Words } from './en';
 import { measuringDe } from './measuring.de';
 import { provingDe } from './proving.de';
+import { sweepDe } from './sweep.de';
 
 export const de: Words = {
   measuring: measuringDe,
   proving: provingDe,
+  sweep: sweepDe,
   link: {
     starting: 'Evenwire startet.',
     down: {

@@ -1,10 +1,12 @@
 import { measuringEn } from './measuring.en';
 import { provingEn } from './proving.en';
+import { sweepEn } from './sweep.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
 export const en = {
   measuring: measuringEn,
   proving: provingEn,
+  sweep: sweepEn,
   link: {
     starting: 'Evenwire is starting.',
     down: {
