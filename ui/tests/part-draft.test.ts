@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { quantityOf } from '../src/steps/number';
 import * as draft from '../src/steps/part-draft';
 
 describe('a description being typed', () => {
@@ -57,5 +58,44 @@ describe('a description being typed', () => {
     expect(draft.sentencesAt(problems, 'conductor', 0)).toEqual(['end']);
     expect(draft.sentencesAt(problems, 'conductor', null)).toEqual(['none']);
     expect(draft.sentencesAt(problems, 'part', null)).toEqual(['name']);
+  });
+});
+
+describe('pairs a bar may bridge', () => {
+  it('stand there once, the lower conductor first', () => {
+    const part = draft.unknownPart();
+    draft.straightThrough(part);
+    draft.addBar(part, 5, 2);
+    draft.addBar(part, 2, 5);
+    expect(part.bars).toEqual([[2, 5]]);
+  });
+
+  it('go on naming the same two when a conductor is removed, and go with their own', () => {
+    const part = draft.unknownPart();
+    draft.straightThrough(part);
+    draft.addBar(part, 0, 1);
+    draft.addBar(part, 2, 3);
+    draft.addBar(part, 5, 6);
+    draft.removeConductor(part, 2);
+    expect(part.bars).toEqual([[0, 1], [4, 5]]);
+    expect(part.conductors).toHaveLength(7);
+  });
+});
+
+describe('a typed figure of a limit', () => {
+  it.each([
+    ['0,35', { value: '0.35', unit: 'ohm' }],
+    ['1.00', { value: '1.00', unit: 'ohm' }],
+    ['1234', { value: '1234', unit: 'ohm' }],
+    ['0,350', { value: '0.350', unit: 'ohm' }],
+    ['−5', { value: '-5', unit: 'ohm' }],
+    ['  ', null],
+    ['1,234', 'ambiguous'],
+    ['12.345', 'ambiguous'],
+    ['1,2340', { value: '1.2340', unit: 'ohm' }],
+    ['1.2.3', 'unreadable'],
+    ['about 1', 'unreadable'],
+  ])('%j is %j', (typed, read) => {
+    expect(quantityOf(typed, 'ohm')).toEqual(read);
   });
 });

@@ -1,7 +1,7 @@
 import { fireEvent, render, screen, within } from '@testing-library/svelte';
 import { beforeEach, describe, expect, test } from 'vitest';
 import { coil } from '../src/fixtures/coil';
-import { alike, everyMark, farOff, oneTouch } from '../src/fixtures/ladders';
+import { alike, candidate, everyMark, farOff } from '../src/fixtures/ladders';
 import type { Mark as MarkKind } from '../src/generated/Mark';
 import ConnectorFace from '../src/picture/ConnectorFace.svelte';
 import Ladder from '../src/picture/Ladder.svelte';
@@ -97,16 +97,27 @@ describe('ladder', () => {
     expect(rows[3]?.textContent).toMatch(/4.*12\.00 Ω.*\+11\.65 ± 0\.15 Ω.*high/s);
   });
 
-  test('the old part lies behind on the same axis', () => {
-    const { container } = render(Ladder, { ladder: oneTouch, behind: alike });
-    expect(rail(container, '4').querySelector('.old')?.getAttribute('cx')).toBe(`${(alike.rungs[3]?.at ?? 0) / 10}%`);
-    expect(container.textContent).toContain('old 0.351 Ω');
+  test('what the old part read stands behind as a ring, and in words', () => {
+    const { container } = render(Ladder, { ladder: candidate });
+    expect(rail(container, '1').querySelector('.old')?.getAttribute('cx')).toBe(`${(candidate.rungs[0]?.old_at ?? 0) / 10}%`);
+    expect(rail(container, '4').querySelector('.old')).toBeNull();
+    expect(container.textContent).toContain('old 0.340 Ω');
+    expect(container.textContent).toContain('old open');
   });
 
-  test('an old part on another axis is told and not drawn', () => {
-    const { container } = render(Ladder, { ladder: oneTouch, behind: farOff });
-    expect(container.querySelector('.old')).toBeNull();
-    expect(container.textContent).toContain(farOff.sentence);
+  test('a limit is a stop on its rung, and its words stand in the key and the table', () => {
+    const { container } = render(Ladder, { ladder: candidate });
+    const fourth = candidate.rungs[3];
+    expect(rail(container, '4').querySelector('.stop')?.getAttribute('x')).toBe(`${(fourth?.limit_at ?? 0) / 10}%`);
+    expect(rail(container, '1').querySelector('.stop')).toBeNull();
+    expect(container.querySelector('.key-limit')?.textContent).toContain(fourth?.limit_words);
+    expect(container.querySelector('table')?.textContent).toContain(fourth?.limit_words);
+  });
+
+  test('without an old part and without limits nothing is said of them', () => {
+    const { container } = render(Ladder, { ladder: alike });
+    expect(container.querySelector('.old, .stop, .key-limit, .was')).toBeNull();
+    expect(container.querySelectorAll('th[scope="col"]')).toHaveLength(4);
   });
 });
 

@@ -50,32 +50,32 @@ describe.each(languages)('in %s', (language) => {
 
   it('the list shows order, vehicle, words and the verdict in words', async () => {
     shown('home', language);
-    const line = await screen.findByRole('button', { name: /W-2038/ });
+    const line = await screen.findByRole('button', { name: /^W-2038/ });
     expect(line.textContent).toContain('118032');
     expect(line.textContent).toContain(words.verdict.fail);
   });
 
   it('the caution stands in full above its key', async () => {
     const { backend } = shown('caution', language);
-    expect(screen.getByText(card('caution', language).bench?.caution?.text ?? '')).toBeTruthy();
+    expect(screen.getByText(card('caution', language).bench?.cautions[0]?.text ?? '')).toBeTruthy();
     await fireEvent.click(screen.getByRole('button', { name: words.caution.read }));
-    expect(wishes(backend)).toEqual([{ wish: 'accept-caution', caution: 'C1' }]);
+    expect(wishes(backend)).toEqual([{ wish: 'accept-cautions', cautions: ['C1'] }]);
   });
 });
 
 describe('the jobs', () => {
   it('are resumed by touching a line', async () => {
     const { backend } = shown('home');
-    await fireEvent.click(await screen.findByRole('button', { name: /W-2033/ }));
+    await fireEvent.click(await screen.findByRole('button', { name: /^W-2033/ }));
     expect(wishes(backend)).toEqual([{ wish: 'open-job', job: 'W-2033' }]);
   });
 
   it('are searched by what is typed', async () => {
     const { backend } = shown('home');
-    await screen.findByRole('button', { name: /W-2033/ });
+    await screen.findByRole('button', { name: /^W-2033/ });
     await fireEvent.input(screen.getByRole('searchbox'), { target: { value: 'blue' } });
-    await waitFor(() => expect(screen.queryByRole('button', { name: /W-2033/ })).toBeNull());
-    expect(screen.getByRole('button', { name: /W-2038/ })).toBeTruthy();
+    await waitFor(() => expect(screen.queryByRole('button', { name: /^W-2033/ })).toBeNull());
+    expect(screen.getByRole('button', { name: /^W-2038/ })).toBeTruthy();
     expect(backend.asked.at(-1)).toEqual({ ask: 'jobs', search: 'blue', skip: 0, limit: 30 });
   });
 
@@ -129,7 +129,7 @@ describe('the meter', () => {
     await fireEvent.input(screen.getByLabelText(/^Its name/), { target: { value: 'bench meter 2' } });
     await fireEvent.input(screen.getByLabelText(/% of the reading/), { target: { value: '0,8' } });
     await fireEvent.click(screen.getByRole('button', { name: 'Use this meter' }));
-    const spec = { label: 'bench meter 2', step: '0.001', accuracy_percent: '0,8', accuracy_counts: '', top: '600' };
+    const spec = { label: 'bench meter 2', step: '0.001', accuracy_percent: '0,8', accuracy_counts: '', top: '600', calibration_due: '' };
     expect(wishes(backend)).toEqual([{ wish: 'describe-meter', spec }]);
   });
 

@@ -4,7 +4,7 @@
  * it (`npm run walk -- undo`) only the stories whose names hold one of them are told.
  */
 import { chromium } from 'playwright-core';
-import { practiceJob, SAID } from './job.mjs';
+import { candidate, practiceJob, SAID, typedJob } from './job.mjs';
 import { Person } from './person.mjs';
 import { Program } from './program.mjs';
 import { killedWhileMeasuring, takenBack, unsafePart, wrongKey } from './trouble.mjs';
@@ -29,6 +29,8 @@ const stories = [
   { name: 'job-phone', size: PHONE, tell: practiceJob },
   { name: 'job-wide', size: WIDE, tell: practiceJob },
   { name: 'job-german', size: PHONE, language: 'de', tell: practiceJob },
+  { name: 'typed', size: PHONE, language: 'de', tell: typedJob },
+  { name: 'candidate', size: PHONE, tell: candidate },
   { name: 'killed', size: PHONE, tell: killedWhileMeasuring },
   { name: 'undo', size: WIDE, tell: takenBack },
   { name: 'unsafe-part', size: PHONE, tell: unsafePart },

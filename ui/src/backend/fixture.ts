@@ -3,11 +3,27 @@ import { coil } from '../fixtures/coil';
 import { cards, jobs } from '../fixtures/cards';
 import type { Ask } from '../generated/Ask';
 import type { JobLine } from '../generated/JobLine';
+import type { Notice } from '../generated/Notice';
 import type { Pushed } from '../generated/Pushed';
 import type { Reply } from '../generated/Reply';
 import type { Signal } from '../generated/Signal';
 import type { View } from '../generated/View';
 import { Unanswered, type Backend, type Link } from './backend';
+
+const noTrace: Notice = { code: 'no-such-reading', words: 'No trace is kept here.', remedy: 'Sweep again.' };
+
+/** What a meter with a step of 0.001 ohm would be answered, as far as tests and pictures need it. */
+function readBack(text: string, confirmed: boolean): Reply {
+  const shown = text.replace(',', '.');
+  if (!/^-?\d+(\.\d{1,3})?$/.test(shown)) {
+    const why = { code: 'number', words: 'Reading: this is not a number that can be used.', remedy: 'Write it like 0.01.' };
+    return { reply: 'read-back', key: '', why, ambiguous: false };
+  }
+  const key = `Take ${Number(shown).toFixed(3)} Ω`;
+  if (confirmed || !/^-?[1-9]\d{0,2}\.\d{3}$/.test(shown)) return { reply: 'read-back', key, why: null, ambiguous: false };
+  const why = { code: 'number', words: 'Reading: is the comma or point a decimal sign or a thousands sign?', remedy: '' };
+  return { reply: 'read-back', key, why, ambiguous: true };
+}
 
 /** A program that is played: for tests, and for looking at a screen in development. Never built for use. */
 export class FixtureBackend implements Backend {
@@ -52,6 +68,8 @@ export class FixtureBackend implements Backend {
   #answer(ask: Ask): Reply {
     if (ask.ask === 'check-part') return { reply: 'checked', faces: coil(null).faces, problems: [] };
     if (ask.ask === 'do') return { reply: 'done' };
+    if (ask.ask === 'read-back') return readBack(ask.text, ask.confirmed);
+    if (ask.ask === 'trace') return { reply: 'refused', refusal: { code: 'no-such-reading' }, notice: noTrace };
     const wanted = ask.search.toLowerCase().split(/\s+/);
     const text = (line: JobLine) => `${line.order} ${line.vehicle} ${line.customer}`.toLowerCase();
     const found = this.jobs.filter((line) => wanted.every((word) => text(line).includes(word)));

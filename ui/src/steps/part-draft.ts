@@ -65,6 +65,21 @@ export function addConductor(part: Part) {
   });
 }
 
+/** Without this one; pairs it belonged to are no pairs any more, the others go on naming the same two. */
+export function removeConductor(part: Part, index: number) {
+  part.conductors.splice(index, 1);
+  const moved = (conductor: number) => (conductor > index ? conductor - 1 : conductor);
+  const left = (part.bars ?? []).filter(([a, b]) => a !== index && b !== index);
+  part.bars = left.map(([a, b]): [number, number] => [moved(a), moved(b)]);
+}
+
+/** One more pair, the lower one first; a pair stands there once. */
+export function addBar(part: Part, a: number, b: number) {
+  const pair: [number, number] = [Math.min(a, b), Math.max(a, b)];
+  const known = (part.bars ?? []).some(([one, other]) => one === pair[0] && other === pair[1]);
+  if (!known) part.bars = [...(part.bars ?? []), pair];
+}
+
 /** One conductor for each cavity of the first connector, to the same cavity of the second. */
 export function straightThrough(part: Part) {
   const count = Math.min(part.connectors[0]?.cavities ?? 0, part.connectors[1]?.cavities ?? 0, 64);
@@ -106,6 +121,10 @@ export function placeOf(problem: PartProblem): { list: string; index: number | n
       return { list: 'connector', index: problem.index };
     case 'touches-wanted':
       return { list: 'part', index: null };
+    case 'bar':
+      return { list: 'bar', index: problem.index };
+    case 'limit':
+      return problem.index === null ? { list: 'limit', index: null } : { list: 'conductor', index: problem.index };
     default:
       return { list: 'conductor', index: problem.index };
   }

@@ -1,8 +1,12 @@
 import type { Words } from './en';
 import { measuringDe } from './measuring.de';
+import { provingDe } from './proving.de';
+import { sweepDe } from './sweep.de';
 
 export const de: Words = {
   measuring: measuringDe,
+  proving: provingDe,
+  sweep: sweepDe,
   link: {
     starting: 'Evenwire startet.',
     down: {
@@ -46,6 +50,8 @@ export const de: Words = {
     searching: 'Das Verzeichnis wird durchgesehen.',
     count: (shown, total) => (shown < total ? `${shown} von ${total} Aufträgen` : total === 1 ? '1 Auftrag' : `${total} Aufträge`),
     more: 'Mehr zeigen',
+    candidate: 'Ersatz',
+    candidateFor: (order) => `Ersatz für ${order}`,
     opened: 'begonnen',
   },
   verdict: { pass: 'Gleich', fail: 'Verworfen', undecided: 'Noch nicht entschieden', none: 'Noch kein Urteil' },
@@ -82,7 +88,7 @@ export const de: Words = {
     found: 'Bisher gefunden',
     noneFound: 'Noch keines gefunden.',
     unnamed: 'Messgerät ohne Namen',
-    sources: { radio: 'Bluetooth', practice: 'ohne Gerät', replay: 'aufgezeichneter Verlauf' },
+    sources: { radio: 'Bluetooth', practice: 'ohne Gerät', replay: 'aufgezeichneter Verlauf', typed: 'abgelesen' },
     signal: { near: 'starkes Signal', middling: 'mittleres Signal', far: 'schwaches Signal', untold: 'Signalstärke unbekannt' },
     connect: 'Verbinden',
     inUse: 'in Gebrauch',
@@ -107,7 +113,7 @@ export const de: Words = {
   },
   conditions: {
     title: 'Messleitungen und Werkbank',
-    zeroed: 'Mit aneinandergehaltenen Leitungen zeigt das Gerät null (Relativwert ist gesetzt)',
+    zeroed: 'Das Messgerät selbst zieht die Leitungen ab (Relativ-Null mit diesen Leitungen kurzgeschlossen gesetzt, für alle Messwerte dieses Auftrags)',
     bars: 'Kurzschlussbügel in den Steckern',
     barsOpen: 'alle offen',
     barsClosed: 'nicht alle offen',
@@ -154,7 +160,10 @@ export const de: Words = {
     take: 'Das ist das Teil',
     face: 'Seine Steckgesichter',
     problems: (n) => (n === 1 ? 'Eines ist noch zu klären' : `${n} Punkte sind noch zu klären`),
-    fixed: 'Es ist gemessen und bleibt, wie es ist.',
+    fixed: 'Es ist gemessen: Stecker und Leiter bleiben. Namen, Gruppen, Grenzwerte und Brücken lassen sich berichtigen.',
+    closed: 'Der Auftrag ist abgeschlossen; das Teil bleibt, wie es ist.',
+    noteChanges: 'Änderungen eintragen',
+    cavitiesIn: (cavities, rows) => `${cavities} Kammern in ${rows === 1 ? '1 Reihe' : `${rows} Reihen`}`,
     end: {
       'open-plug': 'nichts, Stecker ist getrennt',
       'bare-terminal': 'blanker Kontakt oder Draht',

@@ -1,8 +1,12 @@
 import { measuringEn } from './measuring.en';
+import { provingEn } from './proving.en';
+import { sweepEn } from './sweep.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
 export const en = {
   measuring: measuringEn,
+  proving: provingEn,
+  sweep: sweepEn,
   link: {
     starting: 'Evenwire is starting.',
     down: {
@@ -45,6 +49,8 @@ export const en = {
     searching: 'Looking in the ledger.',
     count: (shown: number, total: number) => (shown < total ? `${shown} of ${total} jobs` : total === 1 ? '1 job' : `${total} jobs`),
     more: 'Show more',
+    candidate: 'Candidate',
+    candidateFor: (order: string) => `Candidate for ${order}`,
     opened: 'opened',
   },
   verdict: { pass: 'Alike', fail: 'Condemned', undecided: 'Cannot tell yet', none: 'No verdict yet' },
@@ -74,7 +80,7 @@ export const en = {
     found: 'Found so far',
     noneFound: 'None found yet.',
     unnamed: 'Meter without a name',
-    sources: { radio: 'Bluetooth', practice: 'no hardware needed', replay: 'recorded stream' },
+    sources: { radio: 'Bluetooth', practice: 'no hardware needed', replay: 'recorded stream', typed: 'read by eye' },
     signal: { near: 'strong signal', middling: 'fair signal', far: 'weak signal', untold: 'signal not told' },
     connect: 'Connect',
     inUse: 'in use',
@@ -99,7 +105,7 @@ export const en = {
   },
   conditions: {
     title: 'Leads and bench',
-    zeroed: 'With the leads held together the meter shows zero (relative zero is set)',
+    zeroed: 'The meter itself subtracts the leads (relative zero set with these leads shorted, for all readings of this job)',
     bars: 'Shorting bars in the plugs',
     barsOpen: 'all open',
     barsClosed: 'not all open',
@@ -146,7 +152,10 @@ export const en = {
     take: 'This is the part',
     face: 'Its connector faces',
     problems: (n: number) => (n === 1 ? 'One thing is still to be settled' : `${n} things are still to be settled`),
-    fixed: 'It has been measured and stays as it is.',
+    fixed: 'It has been measured: plugs and conductors stay. Names, groups, limits and bars can be corrected.',
+    closed: 'The job is closed; the part stays as it is.',
+    noteChanges: 'Note the changes',
+    cavitiesIn: (cavities: number, rows: number) => `${cavities} cavities in ${rows === 1 ? '1 row' : `${rows} rows`}`,
     end: {
       'open-plug': 'nothing, plug is apart',
       'bare-terminal': 'bare terminal or wire',

@@ -1,0 +1,58 @@
+import type { sweepEn } from './sweep.en';
+
+/** As in `sweep.en.ts`. */
+export const sweepDe: typeof sweepEn = {
+  trace: {
+    soFar: (name: string, events: number) =>
+      `Kurve von Leiter ${name} bisher. ${events === 0 ? 'Nichts fällt auf.' : events === 1 ? 'Ein Ereignis.' : `${events} Ereignisse.`}`,
+    ohm: 'Ω',
+    seconds: 's',
+    over: 'über',
+    band: 'Gilt als ruhig',
+    logarithmic: 'Weite Achse: Jeder Schritt nach oben vervielfacht.',
+    signs: { jump: 'Sprung', dropout: 'Aussetzer', spike: 'Einzelner Wert' },
+    way: 'Wo auf dem Weg',
+    again: 'wieder',
+    table: 'Dasselbe als Tabelle',
+    what: 'Was',
+    when: 'Wann',
+    lasting: (length: string) => `${length} lang`,
+    place: 'Wo',
+  },
+  run: {
+    number: 'Messgerät jetzt',
+    marks: (passed: number, all: number) => `${passed} von ${all}`,
+    leave: 'Abbrechen',
+    drop: 'Abbrechen, nichts behalten',
+    picture: 'Die Kurve bisher',
+  },
+  plan: {
+    title: 'Wie das Teil bewegt wird',
+    turns: 'Es dreht sich',
+    flexes: 'Hin und her',
+    eachSide: 'Umdrehungen je Seite',
+    passes: 'Wie oft hin und her',
+    by: 'Wo es gerade ist',
+    byTone: 'Dem Ton folgen',
+    byKey: 'Taste an jeder Marke',
+    pace: 'Sekunden von Ton zu Ton',
+    fewer: (what: string) => `Weniger: ${what}`,
+    more: (what: string) => `Mehr: ${what}`,
+  },
+  list: {
+    title: 'Beim Bewegen',
+    sweep: 'Bewegen',
+    again: 'Noch einmal',
+    sweepOf: (name: string) => `Leiter ${name} beim Bewegen messen`,
+    againOf: (name: string) => `Leiter ${name} noch einmal beim Bewegen messen`,
+    next: (name: string) => `Weiter mit Leiter ${name}`,
+    cannot: 'Jetzt nicht: Dazu muss das Messgerät dieses Auftrags über Funk zu hören sein.',
+    one: (n: number, words: string) => `Messung ${n}: ${words}`,
+    withdrawn: 'zurückgenommen',
+    takeBack: 'Zurücknehmen',
+    takeBackOf: (n: number, name: string) => `Messung ${n} von Leiter ${name} zurücknehmen`,
+    fetching: 'Die Kurve wird geholt.',
+    gone: 'Die Kurve lässt sich gerade nicht zeigen.',
+    anew: 'Noch einmal holen',
+  },
+};
