@@ -148,6 +148,8 @@ fn sweep(run: &Run, job: &Job, now: Millis, language: Language) -> Option<SweepR
     };
     let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
     Some(SweepRunView {
+        conductor: run.conductor,
+        plan: run.plan,
         state: state.to_owned(),
         words,
         next_mark: next.unwrap_or_default(),

@@ -4,8 +4,9 @@ import type { Signal } from '../generated/Signal';
 export type Note = { hz: number; at_ms: number; for_ms: number };
 
 /**
- * The three signals. All pitches lie below 4 kHz, where old ears still hear, and above 500 Hz, where a phone
- * still sounds. They differ in rhythm as well as in pitch: two quick rising, four even pips, two long falling.
+ * The four signals. All pitches lie below 4 kHz, where old ears still hear, and above 500 Hz, where a phone
+ * still sounds. They differ in rhythm as well as in pitch: two quick rising, four even pips, two long falling,
+ * and for the marks of a sweep, which come again and again, one single high stroke.
  */
 export const patterns: Record<Signal, Note[]> = {
   taken: [
@@ -17,6 +18,7 @@ export const patterns: Record<Signal, Note[]> = {
     { hz: 880, at_ms: 0, for_ms: 420 },
     { hz: 587, at_ms: 480, for_ms: 620 },
   ],
+  mark: [{ hz: 2093, at_ms: 0, for_ms: 160 }],
 };
 
 /** Alternating stretches of shaking and rest, in milliseconds, in the rhythm of the sound. */

@@ -1,8 +1,10 @@
 import type { Words } from './en';
 import { measuringDe } from './measuring.de';
+import { sweepDe } from './sweep.de';
 
 export const de: Words = {
   measuring: measuringDe,
+  sweep: sweepDe,
   link: {
     starting: 'Evenwire startet.',
     down: {

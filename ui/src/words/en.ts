@@ -1,8 +1,10 @@
 import { measuringEn } from './measuring.en';
+import { sweepEn } from './sweep.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
 export const en = {
   measuring: measuringEn,
+  sweep: sweepEn,
   link: {
     starting: 'Evenwire is starting.',
     down: {

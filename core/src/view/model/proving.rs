@@ -67,6 +67,10 @@ pub struct AsideView {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct SweepRunView {
+    /// Index of the conductor in the part.
+    pub conductor: u32,
+    /// How the part is moved; while it `waits` it may still be changed by wishing for the sweep anew.
+    pub plan: SweepPlan,
     /// `waits` for the first value, `runs`, or `moved`: every mark is passed.
     pub state: String,
     /// What to do with the part now: "At the next tone: +1 turn."
