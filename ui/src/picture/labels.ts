@@ -4,12 +4,14 @@ import type { TracePlace } from '../generated/TracePlace';
 /** A label with its place in pixels and the row it stands in, 0 nearest to the picture. */
 export type Placed = { at: number; text: string; x: number; row: number };
 
-/** Pixels of a letter at the size labels have, and between two labels. */
-const LETTER_PX = 8.2;
-const APART_PX = 6;
+/** Width of a letter at the size labels have, and the room between two labels, in rem. */
+const LETTER_REM = 0.53;
+const APART_REM = 0.4;
 /** A label at the end of an axis may stick out of it by so much. */
 const OUT_PX = 14;
 const ROWS = 2;
+/** Rows of signs over a trace; what is more lies over each other, and the table has it all. */
+const MOST_ROWS = 4;
 
 /** "+1 turn" as "+1", where there is no room for more; a place without a number keeps its word. */
 export function short(label: string): string {
@@ -23,11 +25,17 @@ function claims(ticks: Tick[]): Tick[] {
   return ticks.map((tick, index) => ({ tick, rank: rank(index) })).sort((a, b) => a.rank - b.rank).map(({ tick }) => tick);
 }
 
+/** What a person set their letters to; labels grow with it and then need more room. */
+function rem_px(): number {
+  return parseFloat(getComputedStyle(document.documentElement).fontSize) || 16;
+}
+
 function fit(ticks: Tick[], width_px: number, rows: number, textOf: (label: string) => string): Placed[] {
+  const rem = rem_px();
   const taken: [number, number][][] = Array.from({ length: rows }, () => []);
   return claims(ticks).flatMap(({ at, label }): Placed[] => {
     const text = textOf(label);
-    const half = (text.length * LETTER_PX + APART_PX) / 2;
+    const half = ((text.length * LETTER_REM + APART_REM) * rem) / 2;
     const x = Math.max(half - OUT_PX, Math.min((at / 1000) * width_px, width_px + OUT_PX - half));
     const isFree = (row: [number, number][]): boolean => row.every(([from, to]) => x + half <= from || x - half >= to);
     const row = taken.findIndex(isFree);
@@ -46,13 +54,14 @@ export function placeLabels(ticks: Tick[], width_px: number): Placed[] {
   return full.length === ticks.length ? full : fit(ticks, width_px, ROWS, short);
 }
 
-/** Rows for signs `size_px` wide at these thousandths, so that none lies on another while rows last. */
-export function rowsFor(places: number[], width_px: number, size_px: number): number[] {
+/** Rows for signs `size_rem` wide at these thousandths, so that none lies on another while rows last. */
+export function rowsFor(places: number[], width_px: number, size_rem: number): number[] {
+  const size_px = size_rem * rem_px();
   const ends: number[] = [];
   return places.map((at) => {
     const x = (at / 1000) * width_px;
     const free = ends.findIndex((end) => x - end >= size_px);
-    const row = free >= 0 ? free : ends.length < 4 ? ends.length : 3;
+    const row = free >= 0 ? free : ends.length < MOST_ROWS ? ends.length : MOST_ROWS - 1;
     ends[row] = x;
     return row;
   });

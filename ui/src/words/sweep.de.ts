@@ -11,7 +11,7 @@ export const sweepDe: typeof sweepEn = {
     band: 'Gilt als ruhig',
     logarithmic: 'Weite Achse: Jeder Schritt nach oben vervielfacht.',
     signs: { jump: 'Sprung', dropout: 'Aussetzer', spike: 'Einzelner Wert' },
-    way: 'Wo auf dem Weg des Teils',
+    way: 'Wo auf dem Weg',
     again: 'wieder',
     table: 'Dasselbe als Tabelle',
     what: 'Was',

@@ -9,7 +9,7 @@ export const sweepEn = {
     band: 'Counts as steady',
     logarithmic: 'Wide axis: each step upwards multiplies.',
     signs: { jump: 'Jump', dropout: 'Drop-out', spike: 'Single reading' },
-    way: 'Where on the way of the part',
+    way: 'Where on the way',
     again: 'again',
     table: 'The same as a table',
     what: 'What',
