@@ -3,7 +3,7 @@ import { patterns, shaking } from '../src/signal/signals';
 
 const all = Object.entries(patterns);
 
-describe('the three signals', () => {
+describe('the four signals', () => {
   it.each(all)('%s stays below 4 kHz, where worn ears still hear', (_signal, notes) => {
     for (const note of notes) {
       expect(note.hz).toBeGreaterThan(500);
@@ -12,8 +12,8 @@ describe('the three signals', () => {
   });
 
   it('differ in rhythm alone, for whoever only feels them', () => {
-    const rhythms = [shaking('taken'), shaking('unsteady'), shaking('stop')].map((beats) => beats.join(' '));
-    expect(new Set(rhythms).size).toBe(3);
+    const rhythms = [shaking('taken'), shaking('unsteady'), shaking('stop'), shaking('mark')].map((beats) => beats.join(' '));
+    expect(new Set(rhythms).size).toBe(4);
     expect(shaking('taken')).toEqual([70, 20, 110]);
   });
 
@@ -21,5 +21,12 @@ describe('the three signals', () => {
     const length = (signal: keyof typeof patterns) => shaking(signal).reduce((sum, beat) => sum + beat, 0);
     expect(length('stop')).toBeGreaterThan(2 * length('unsteady'));
     expect(length('unsteady')).toBeGreaterThan(2 * length('taken'));
+  });
+
+  it('the mark of a sweep is one stroke higher than all others, and over before the next can be due', () => {
+    const highest = (signal: keyof typeof patterns) => Math.max(...patterns[signal].map(({ hz }) => hz));
+    expect(patterns.mark).toHaveLength(1);
+    for (const other of ['taken', 'unsteady', 'stop'] as const) expect(highest('mark')).toBeGreaterThan(1.2 * highest(other));
+    expect(shaking('mark').reduce((sum, beat) => sum + beat, 0)).toBeLessThan(2_000);
   });
 });

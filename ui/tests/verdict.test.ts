@@ -1,7 +1,9 @@
 import { fireEvent, render, screen } from '@testing-library/svelte';
 import { beforeEach, describe, expect, test } from 'vitest';
+import { proving as swept } from '../src/fixtures/sweeps';
 import * as fixtures from '../src/fixtures/views';
 import type { Command } from '../src/generated/Command';
+import type { ProvingView } from '../src/generated/ProvingView';
 import type { VerdictView } from '../src/generated/VerdictView';
 import type { View } from '../src/generated/View';
 import Verdict from '../src/verdict/Verdict.svelte';
@@ -100,5 +102,124 @@ describe('verdict', () => {
     const { container } = show(fixtures.atRest, { kind: 'passed' as 'pass' });
     expect(container.querySelector('.headline.pass')).toBeNull();
     expect(container.querySelector('.kind')?.textContent).not.toContain('Alike');
+  });
+});
+
+describe('the next action as the main key', () => {
+  const went: string[] = [];
+  const go = (place: string): void => void went.push(place);
+  const pass = fixtures.atRest;
+
+  function withProofs(change: Partial<VerdictView>, proving: Partial<ProvingView> = {}, leads = true) {
+    speech.language = 'en';
+    const { bench } = pass;
+    if (!bench?.verdict) throw new Error('the fixture has no verdict');
+    const changed = { ...bench, proving: { ...swept, ...proving }, verdict: { ...bench.verdict, ...change } };
+    return render(Verdict, { bench: changed, meter: pass.meter, tell, go: leads ? go : undefined });
+  }
+  const only = (...states: string[]): ProvingView['sweeps'] =>
+    states.map((state, index) => ({ conductor: index, name: `${index + 1}`, line: { state, words: state }, sweeps: [] }));
+
+  beforeEach(() => void went.splice(0));
+
+  test('a sweep begins with the conductor that is named, and with the newest plan', async () => {
+    withProofs({ action_conductor: 1 });
+    expect(main()?.textContent).toBe('Sweep conductor 2');
+    await fireEvent.click(main() as HTMLElement);
+    expect(told).toEqual([{ wish: 'sweep', conductor: 1, plan: swept.plan }]);
+  });
+
+  test('without a name the first that no sweep speaks for', async () => {
+    withProofs({ action_conductor: null }, { sweeps: only('good', 'open', 'none') });
+    await fireEvent.click(main() as HTMLElement);
+    expect(told).toEqual([{ wish: 'sweep', conductor: 1, plan: swept.plan }]);
+  });
+
+  test('no key where no sweep can be started', () => {
+    withProofs({}, { can_sweep: false });
+    expect(main()).toBeNull();
+  });
+
+  test('after a steady sweep the next conductor is one key away, judging again beside it', async () => {
+    withProofs({ outdated: true, action_conductor: 0 }, { sweeps: only('good', 'none', 'none') });
+    expect(main()?.textContent).toBe('Sweep conductor 2');
+    await fireEvent.click(screen.getByRole('button', { name: 'Judge again' }));
+    expect(told).toEqual([{ wish: 'judge' }]);
+  });
+
+  test.each([
+    ['one jumped', ['good', 'bad', 'none']],
+    ['all are swept', ['good', 'good']],
+    ['none is swept, so something else changed', ['none', 'none']],
+  ])('it is judged again first when %s', (_why, states) => {
+    withProofs({ outdated: true, action_conductor: 0 }, { sweeps: only(...states) });
+    expect(main()?.textContent).toBe('Judge again');
+    expect(screen.getAllByRole('button', { name: 'Judge again' })).toHaveLength(1);
+  });
+
+  test('zeroing the leads is a wish', async () => {
+    withProofs({ action_code: 'ZERO_LEADS', action: 'Zero the leads.' });
+    await fireEvent.click(screen.getByRole('button', { name: 'Zero the leads.' }));
+    expect(told).toEqual([{ wish: 'zero-leads' }]);
+  });
+
+  test.each([
+    ['CHECK_ISOLATION', 'isolation'],
+    ['OPEN_BARS', 'bars'],
+    ['ENTER_LIMIT', 'part'],
+    ['SET_GROUPS', 'part'],
+  ] as const)('%s leads to its place, and is no key where nothing leads there', async (action_code, place) => {
+    const { unmount } = withProofs({ action_code, action: 'Do that.' });
+    await fireEvent.click(screen.getByRole('button', { name: 'Do that.' }));
+    expect([went, told]).toEqual([[place], []]);
+    unmount();
+    withProofs({ action_code, action: 'Do that.' }, {}, false);
+    expect(main()).toBeNull();
+  });
+
+  test('a finer meter cannot be pressed', () => {
+    withProofs({ action_code: 'FINER_METER', action: 'A multimeter with a smaller step.' });
+    expect(main()).toBeNull();
+  });
+
+  test('what was said once after a sweep broke off is said here too', () => {
+    withProofs({}, { last: 'The sweep was broken off.' });
+    expect(screen.getAllByRole('status').some((one) => one.textContent === 'The sweep was broken off.')).toBe(true);
+  });
+});
+
+describe('the rung that stands out', () => {
+  const cut = (container: HTMLElement): HTMLElement | null => container.querySelector('.standout');
+  const names = (container: HTMLElement): (string | null)[] =>
+    [...(cut(container)?.querySelectorAll('[data-rung]') ?? [])].map((one) => one.getAttribute('data-rung'));
+
+  test('comes before the sentences, alone, and for the eye only; the whole ladder follows', () => {
+    const { container } = show(fixtures.fail);
+    expect(names(container)).toEqual(['4']);
+    expect(cut(container)?.getAttribute('aria-hidden')).toBe('true');
+    const sentence = container.querySelector('.first');
+    const whole = container.querySelector('.picture');
+    if (!sentence || !whole) throw new Error('no sentence or no ladder');
+    const isBefore = (one: Node | null, other: Node): boolean =>
+      one !== null && (one.compareDocumentPosition(other) & Node.DOCUMENT_POSITION_FOLLOWING) !== 0;
+    expect(isBefore(cut(container), sentence)).toBe(true);
+    expect(isBefore(sentence, whole)).toBe(true);
+    expect(whole.querySelectorAll('[data-rung]')).toHaveLength(8);
+  });
+
+  test('is the one that has to be clipped again while it is undecided', () => {
+    const { container } = show(fixtures.undecided);
+    expect(names(container)).toEqual(['4']);
+  });
+
+  test('is not there when nothing stands out, or when the ladder is short', () => {
+    const { container, unmount } = show(fixtures.atRest);
+    expect(cut(container)).toBeNull();
+    unmount();
+    const [ladder] = fixtures.fail.bench?.verdict?.ladders ?? [];
+    if (!ladder) throw new Error('no ladder');
+    const again = show(fixtures.fail, { ladders: [{ ...ladder, rungs: ladder.rungs.slice(0, 4) }] });
+    expect(cut(again.container)).toBeNull();
+    expect(again.container.querySelectorAll('[data-rung]')).toHaveLength(4);
   });
 });

@@ -15,12 +15,11 @@ export const sweepEn = {
     what: 'What',
     when: 'When',
     lasting: (length: string) => `for ${length}`,
-    height: 'Height',
     place: 'Where',
   },
   run: {
     number: 'Meter now',
-    marks: (passed: number, all: number) => `${passed} of ${all} marks`,
+    marks: (passed: number, all: number) => `${passed} of ${all}`,
     leave: 'Leave it',
     drop: 'Leave it, keep nothing',
     picture: 'The trace so far',
