@@ -1,5 +1,6 @@
 import { fireEvent, render, screen, waitFor, within } from '@testing-library/svelte';
 import { beforeEach, describe, expect, test } from 'vitest';
+import { coil } from '../src/fixtures/coil';
 import * as fixtures from '../src/fixtures/sweeps';
 import { meterLive, meterStale } from '../src/fixtures/views';
 import type { Ask } from '../src/generated/Ask';
@@ -56,6 +57,15 @@ describe('a sweep that waits for the clips', () => {
     expect(main()).toBeNull();
     await fireEvent.click(key('Leave it'));
     expect(told).toEqual([{ wish: 'back-to-conductors' }]);
+  });
+
+  test('shows where the clips go, as long as it waits', () => {
+    const faces = (): number => document.querySelectorAll('[data-state="clip"]').length;
+    const { unmount } = render(SweepRun, { aside: fixtures.waits, meter: meterLive, tell, part: coil(3) });
+    expect(faces()).toBe(2);
+    unmount();
+    render(SweepRun, { aside: fixtures.byTone, meter: meterLive, tell, part: coil(3) });
+    expect(faces()).toBe(0);
   });
 
   test('a press that follows a tone comes back to the pace there was', async () => {

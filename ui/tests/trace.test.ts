@@ -162,5 +162,6 @@ describe('labels along an axis', () => {
     expect(spotsOf([first, third, second]).map((spot) => spot.map(({ number }) => number))).toEqual([[1, 2], [3]]);
     const near = { ...first, number: 4, repeats: false };
     expect(spotsOf([first, near])).toHaveLength(2);
+    expect(spotsOf([near, second])).toHaveLength(2);
   });
 });

@@ -181,11 +181,6 @@ describe('the next action as the main key', () => {
     withProofs({ action_code: 'FINER_METER', action: 'A multimeter with a smaller step.' });
     expect(main()).toBeNull();
   });
-
-  test('what was said once after a sweep broke off is said here too', () => {
-    withProofs({}, { last: 'The sweep was broken off.' });
-    expect(screen.getAllByRole('status').some((one) => one.textContent === 'The sweep was broken off.')).toBe(true);
-  });
 });
 
 describe('the rung that stands out', () => {

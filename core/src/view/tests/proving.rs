@@ -154,7 +154,9 @@ fn a_sweep_tells_what_to_do_with_the_part_at_every_moment() {
     bench.hold(Face::Over, 800);
     let shown = aside(&bench).unwrap();
     assert_eq!(shown.instruction, "Part at its centre. Clip conductor 3 and leave the clips on.");
-    assert_eq!((shown.sweep.unwrap().state.as_str(), shown.contact.state.as_str()), ("waits", "clip"));
+    let run = shown.sweep.unwrap();
+    assert_eq!((run.state.as_str(), shown.contact.state.as_str()), ("waits", "clip"));
+    assert_eq!((run.conductor, run.plan), (2, plan), "what the plan is changed from");
     let mut told = Vec::new();
     while bench.session.run().is_some() {
         bench.show(Face::Ohm(35));
