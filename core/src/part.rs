@@ -3,8 +3,11 @@
 //! What hangs at each end of a conductor is always named. Only [`Part::clip_points`] makes a
 //! [`Point`], and it makes none from an end that is, leads to, or may be an inflator or a belt tensioner.
 
+mod limit;
 #[cfg(test)]
 mod tests;
+
+pub use limit::PartLimit;
 
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -30,6 +33,12 @@ pub struct Part {
     pub conductors: Vec<Conductor>,
     /// Touches wanted on each conductor, 1 to 4.
     pub touches_wanted: u8,
+    /// A limit for every conductor without one of its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ceiling: Option<PartLimit>,
+    /// Pairs of conductors (indices, the lower one first) that a shorting bar may bridge when the plug is apart.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bars: Vec<(u32, u32)>,
 }
 
 /// A connector face: cavities numbered row by row, seen from the mating side.
@@ -58,6 +67,9 @@ pub struct Conductor {
     pub to: End,
     /// In the picture only; never measured and not judged.
     pub drawn_only: bool,
+    /// What it may read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit: Option<PartLimit>,
 }
 
 /// One end of a conductor.
@@ -205,6 +217,17 @@ pub enum PartProblem {
     },
     /// Touches wanted is not 1 to 4.
     TouchesWanted,
+    /// A limit has no side, a low side above its high one, a value below 0 or not in ohm, or a text that is too
+    /// long. `index` is that of the conductor; none: the limit for all.
+    Limit {
+        /// Index of the conductor.
+        index: Option<usize>,
+    },
+    /// A bar does not bridge two different conductors of the part, or stands there twice.
+    Bar {
+        /// Index in the list of bars.
+        index: usize,
+    },
 }
 
 impl Part {
@@ -236,7 +259,10 @@ impl Part {
             trim(&mut conductor.name);
             // An empty group is none.
             conductor.group = conductor.group.take().map(|g| g.trim().to_owned()).filter(|g| !g.is_empty());
+            conductor.limit.iter_mut().for_each(|limit| trim(&mut limit.source));
         }
+        self.ceiling.iter_mut().for_each(|limit| trim(&mut limit.source));
+        self.bars.iter_mut().for_each(|bar| *bar = (bar.0.min(bar.1), bar.0.max(bar.1)));
         self
     }
 
@@ -263,7 +289,18 @@ impl Part {
         if !self.conductors.is_empty() && self.conductors.iter().all(|c| c.drawn_only) {
             found.push(PartProblem::Count { place: "conductor".into() });
         }
+        limit::check(self, &mut found);
         found
+    }
+
+    /// The other description has the same plugs and conductors between the same cavities: what was measured on one
+    /// holds for the other. Names, groups, limits, bars and touches wanted may differ.
+    pub fn same_wiring(&self, other: &Part) -> bool {
+        let faces = |part: &Part| part.connectors.iter().map(|c| (c.cavities, c.rows)).collect::<Vec<_>>();
+        let wires = |part: &Part| {
+            part.conductors.iter().map(|c| (c.from.clone(), c.to.clone(), c.drawn_only)).collect::<Vec<_>>()
+        };
+        faces(self) == faces(other) && wires(self) == wires(other)
     }
 
     fn check_ends(&self, index: usize, conductor: &Conductor, found: &mut Vec<PartProblem>) {

@@ -2,14 +2,16 @@
 //! Over-range is never taken by itself: clips in the air look like an open conductor.
 
 mod pace;
+mod touch;
 #[cfg(test)]
 mod tests;
 
 use crate::meter::{Reading, Shown};
 use crate::unit::{Millis, Quantity, Unit};
 use pace::Pace;
-use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
+
+pub use touch::{Touch, TouchKind};
 
 /// Over-range for so long means the clips were off.
 pub const ARM_MS: u64 = 500;
@@ -29,49 +31,6 @@ pub const MOST: usize = 2_048;
 pub const OPEN_OHM: i64 = 1_000;
 /// A steady contact moves no more than this, or two steps if that is more: 0.02 ohm.
 const STILL_OHM: (i64, u8) = (2, 2);
-
-/// How a touch came about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum TouchKind {
-    /// It stood still and was taken by itself.
-    Settled,
-    /// It did not stand still; a person took the last second as it was.
-    AsItWas,
-    /// A person said the clips are on while the display showed over-range.
-    OverRange,
-}
-
-/// One contact of the clips.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Touch {
-    /// How it came about.
-    pub kind: TouchKind,
-    /// Display digits of its readings in the last place; empty for [`TouchKind::OverRange`].
-    pub digits: Vec<i64>,
-    /// Decimal places of the digits.
-    pub places: u8,
-    /// Smallest display step while it was taken.
-    pub step: Quantity,
-    /// Arrival of its first reading, boot clock.
-    pub from_ms: Millis,
-    /// Arrival of its last reading.
-    pub to_ms: Millis,
-}
-
-impl Touch {
-    /// Its readings in ohm, as shown.
-    pub fn readings(&self) -> impl Iterator<Item = Quantity> + '_ {
-        self.digits.iter().filter_map(|d| Quantity::new(*d, self.places, Unit::Ohm))
-    }
-
-    /// The reading in the middle, as shown, for a table; `None` for over-range.
-    pub fn middle(&self) -> Option<Quantity> {
-        let mut sorted = self.digits.clone();
-        sorted.sort_unstable();
-        sorted.get(sorted.len() / 2).and_then(|d| Quantity::new(*d, self.places, Unit::Ohm))
-    }
-}
 
 /// What a reading brought about.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -174,6 +133,11 @@ impl Settler {
         }
     }
 
+    /// The clips are on for long enough that what they show is the contact, and not how they went on.
+    pub fn past_onset(&self) -> bool {
+        self.onset.zip(self.latest).is_some_and(|(onset, latest)| latest.at.since(onset).0 >= SKIP_MS)
+    }
+
     /// A touch was taken, and its contact still holds.
     pub fn still_on_taken(&self) -> bool {
         self.taken && !self.armed
@@ -236,6 +200,7 @@ impl Settler {
             // The last second is what the person saw; the clips may have been off for minutes before.
             from_ms: Millis(from.0.max(to.0 - STILL_MS)),
             to_ms: to,
+            relative: self.relative(),
         };
         // The display has to stand for another second; that the clips left in between only the person can know.
         self.armed = false;
@@ -265,6 +230,11 @@ impl Settler {
             reading.flags.relative != before.flags.relative || reading.flags.auto_range != before.flags.auto_range;
         let unfit = reading.flags.hold || reading.flags.low_battery;
         gap || other_mode || unfit || reading.generation != before.generation || reading.at < before.at
+    }
+
+    /// The meter told last that its relative zero is on.
+    fn relative(&self) -> bool {
+        self.latest.is_some_and(|r| r.flags.relative)
     }
 
     fn forget_off(&mut self) {
@@ -387,6 +357,7 @@ impl Settler {
             step: self.step.unwrap_or_else(|| Quantity::new(1, self.places, Unit::Ohm).expect("places were shown")),
             from_ms: edge(self.window.front()),
             to_ms: edge(self.window.back()),
+            relative: self.relative(),
         };
         self.armed = false;
         self.taken = true;

@@ -2,11 +2,15 @@
 //!
 //! A measured value is a count of display digits with a place and a unit, never a binary float.
 
+mod day;
 mod decimal;
+mod figure;
 #[cfg(test)]
 mod tests;
 
+pub use day::{Day, NotADay};
 pub use decimal::Decimal;
+pub use figure::{Figure, NotAFigure};
 
 use serde::{Deserialize, Serialize};
 use std::fmt;

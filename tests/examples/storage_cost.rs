@@ -143,7 +143,7 @@ impl Desk {
             match output {
                 Output::Append(batch) => self.store.append(&batch)?,
                 Output::Refused(refusal) => anyhow::bail!("{refusal:?}"),
-                Output::Link(..) | Output::Load(_) | Output::Signal(_) => {}
+                Output::Link(..) | Output::Load(..) | Output::Signal(_) => {}
             }
         }
         Ok(())

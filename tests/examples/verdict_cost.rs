@@ -20,7 +20,7 @@ fn part() -> PartReadings {
     let conductors = (0..12).map(|number| {
         let level = if number == 3 { 12.0 } else { 0.34 + f64::from(number % 5) * 0.004 };
         let touches = (0..3).map(|_| (0..20).map(|_| reading(level)).collect()).collect();
-        ConductorReadings { group: Some("ribbon".into()), touches, limit: None, sweep: None }
+        ConductorReadings { group: Some("ribbon".into()), touches, ..ConductorReadings::default() }
     });
     PartReadings {
         conductors: conductors.collect(),

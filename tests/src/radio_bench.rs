@@ -242,7 +242,7 @@ impl RadioBench {
     pub async fn open_job(&self, part: Part) -> Result<()> {
         let details = Details { customer: "Harbour Cars".into(), ..Details::default() };
         self.wish(Command::NewJob { order: "2107".into(), vehicle: "Yard van".into(), details }).await?;
-        self.wish(Command::AcceptCaution { caution: Caution::C0 }).await?;
+        self.wish(Command::AcceptCautions { cautions: vec![Caution::C0] }).await?;
         self.wish(Command::DescribePart { part }).await
     }
 
@@ -254,7 +254,7 @@ impl RadioBench {
         self.wish(Command::DescribeMeter { spec }).await?;
         let conditions = Conditions { leads_zeroed: true, bars_open: Some(true), ..Conditions::default() };
         self.wish(Command::StateConditions { conditions }).await?;
-        self.wish(Command::AcceptCaution { caution: Caution::C1 }).await
+        self.wish(Command::AcceptCautions { cautions: vec![Caution::C1] }).await
     }
 
     /// The bench's ledger.

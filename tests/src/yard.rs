@@ -91,7 +91,7 @@ impl Yard {
 fn hands(view: &View) -> Option<PracticeWish> {
     let bench = view.bench.as_ref()?;
     let measure = bench.measure.as_ref().filter(|_| bench.stage == Stage::Measure)?;
-    match measure.contact.as_str() {
+    match measure.contact.state.as_str() {
         "taken" | "lift" | "will-not-stand" => return Some(PracticeWish::Taken),
         _ => {}
     }

@@ -47,7 +47,7 @@ fn a_worn_conductor_is_condemned_over_the_air_and_stands_in_the_ledger() {
         let clips = |practice: &mut PracticeBench, wish| practice.wish(wish).context("nothing forbids it");
         clips(&mut yard.practice, PracticeWish::LeadsTogether)?;
         let step = yard.work(|view| (!view.meter.spec.step.is_empty()).then(|| view.meter.spec.clone())).await?;
-        assert_eq!((step.step.as_str(), step.top.as_str()), ("0.01", "2000"));
+        assert_eq!((step.step.as_str(), step.top.as_str()), ("0.01", "20000000"));
         assert_eq!(yard.bench.view.meter.missing, ["accuracy"]);
         assert_eq!(yard.bench.view.meter.identity.as_deref(), Some("PRACTICE-1"));
         clips(&mut yard.practice, PracticeWish::Lift)?;

@@ -262,7 +262,8 @@ fn a_practice_job_is_told_and_stored() {
     let database = folder.path().join("one.db");
     let (answer, told) = practice(&["--seed", "7", "--part", "first-practice"], &database);
     let keys: Vec<&str> = told.as_object().expect("an object").keys().map(String::as_str).collect();
-    assert_eq!(keys, ["action", "conductors", "database", "entries", "job", "reasons", "set"]);
+    assert_eq!(keys, ["action", "conductors", "database", "entries", "job", "reasons", "set", "swept", "zero"]);
+    assert_eq!((&told["zero"], &told["swept"]), (&Value::Null, &serde_json::json!([Value::Null; 8])));
     assert_eq!(
         (&told["set"], &told["action"], &told["conductors"][3]),
         (&"fail".into(), &"REPLACE".into(), &"high".into())
@@ -303,6 +304,22 @@ fn the_same_seed_gives_the_same_verdict_and_a_ledger_takes_a_second_job() {
         assert!(store.check().expect("checked").is_whole());
         assert_eq!(store.jobs("", 0, 10).expect("listed").1, 2);
     }
+}
+
+#[test]
+fn a_fault_that_shows_only_while_turning_is_told_when_it_is_swept() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let at = |name: &str| folder.path().join(name);
+    let part = ["--seed", "3", "--part", "only-turning"];
+    let (answer, told) = practice(&part, &at("rest.db"));
+    assert_eq!((&told["set"], &told["action"]), (&"pass".into(), &"SWEEP".into()));
+    assert!(answer.out.contains("Alike at rest. Not yet proved turning."));
+    let (answer, told) = practice(&[&part[..], &["--zero", "--sweep"]].concat(), &at("turned.db"));
+    assert_eq!((&told["set"], &told["action"]), (&"fail".into(), &"REPLACE".into()), "{}", answer.out);
+    assert_eq!(told["swept"], serde_json::json!(["steady", "steady", "dropout", "steady", "steady", "steady"]));
+    assert!(told["reasons"].as_array().expect("a list").contains(&"SWEEP_FAULT".into()), "{told}");
+    let zero: f64 = told["zero"].as_str().expect("a text").parse().expect("a number");
+    assert!((0.19..=0.24).contains(&zero), "{zero}");
 }
 
 /// A part file of one declared group.

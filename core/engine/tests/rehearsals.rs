@@ -4,7 +4,7 @@ use evenwire_core::job::{Job, Stage};
 use evenwire_core::record::{Head, Sealed};
 use evenwire_core::unit::Stamp;
 use evenwire_core::verdict::SetVerdict;
-use evenwire_engine::practice::rehearsal::{self, Setting};
+use evenwire_engine::practice::rehearsal::{self, Beside, Setting};
 use evenwire_engine::practice::{MeterModel, PartModel};
 
 const JOBS: u64 = 1_000;
@@ -20,6 +20,7 @@ fn done(seed: u64) -> (Job, Vec<Sealed>) {
         head: Head::empty(rehearsal::device(seed)),
         seed: rehearsal::seed_bytes(seed),
         wall: Stamp::parse("2026-03-01T08:00:00Z").expect("a moment"),
+        beside: Beside::default(),
         commit: &mut commit,
     };
     // Every step a meter can have comes up.

@@ -2,7 +2,8 @@
 
 use crate::caution::Caution;
 use crate::part::{EndRefused, Part, PartProblem};
-use crate::record::{Conditions, Details};
+use crate::record::{BarState, Conditions, Details};
+use crate::sweep::plan::SweepPlan;
 use crate::verdict::words::Language;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -29,10 +30,10 @@ pub enum Command {
     },
     /// Take the job off the bench; it stays as it is.
     LeaveJob,
-    /// The caution was read.
-    AcceptCaution {
+    /// The cautions were read.
+    AcceptCautions {
         /// Which.
-        caution: Caution,
+        cautions: Vec<Caution>,
     },
     /// This is the part.
     DescribePart {
@@ -76,6 +77,66 @@ pub enum Command {
     TakeOverRange,
     /// Take back the newest touch.
     UndoTouch,
+    /// Put the clips on each other and read the leads; needed again at the end.
+    ZeroLeads,
+    /// Read a known resistor with the meter of this job.
+    CheckMeter {
+        /// Its value in ohm, as typed.
+        resistor: String,
+        /// Its tolerance in percent, as typed.
+        tolerance_percent: String,
+    },
+    /// What is known of the shorting bar of a pair.
+    StateBar {
+        /// All of it.
+        bar: BarState,
+    },
+    /// Read the isolation of a conductor.
+    MeasureIsolation {
+        /// Index in the part.
+        a: u32,
+        /// The other conductor; none: metal.
+        other: Option<u32>,
+    },
+    /// Watch a conductor while the part is moved. The trace begins with the first value.
+    Sweep {
+        /// Index in the part.
+        conductor: u32,
+        /// How the part is moved.
+        plan: SweepPlan,
+    },
+    /// The part is at the next mark now.
+    MarkSweep,
+    /// The movement is over: say what the trace shows.
+    EndSweep,
+    /// Leave what was begun beside the conductors; a sweep that was not ended is not kept.
+    BackToConductors,
+    /// Take back a sweep or an isolation reading.
+    Withdraw {
+        /// Which.
+        #[cfg_attr(test, ts(type = "string"))]
+        reading: Uuid,
+    },
+    /// Use a meter without radio: the person reads it and types.
+    UseTypedMeter {
+        /// What is known of it; a label is needed.
+        spec: MeterSpecEntry,
+    },
+    /// The display shows this, says the person.
+    TypeReading {
+        /// Digits with decimal comma or point.
+        text: String,
+        /// One sign before three digits is a decimal sign.
+        confirmed: bool,
+    },
+    /// The display shows over-range with the clips on, says the person.
+    TypeOverRange,
+    /// Start a job for a loose part that is compared with one measured before.
+    MeasureCandidate {
+        /// The job in which the old part was measured.
+        #[cfg_attr(test, ts(type = "string"))]
+        old: Uuid,
+    },
     /// Judge the readings.
     Judge,
     /// Go on measuring after a verdict.
@@ -103,6 +164,9 @@ pub struct MeterSpecEntry {
     pub accuracy_counts: String,
     /// Highest value the meter shows in the range used, ohm.
     pub top: String,
+    /// Day its calibration is due, "2026-05-31"; empty: not known.
+    #[serde(default)]
+    pub calibration_due: String,
 }
 
 /// Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.
@@ -133,7 +197,7 @@ pub enum Refusal {
         /// All that is wrong.
         problems: Vec<PartProblem>,
     },
-    /// The part cannot change once it was measured.
+    /// Plugs and conductors cannot change once they were measured; names, groups, limits and bars can.
     PartMeasured,
     /// A template needs a name.
     TemplateName,
@@ -171,6 +235,46 @@ pub enum Refusal {
     NothingToUndo,
     /// Nothing was measured.
     NothingMeasured,
+    /// A date that was typed is not one.
+    Day {
+        /// Which field.
+        field: String,
+    },
+    /// Turns, passes or pace of a sweep are out of range.
+    SweepPlan,
+    /// Isolation needs two different things.
+    SameConductor,
+    /// Whether a shorting bar bridges this pair, and whether it is open, has to be said first.
+    BarFirst {
+        /// One conductor.
+        a: u32,
+        /// The other.
+        b: u32,
+    },
+    /// Nothing of that sort is going on.
+    NothingAside,
+    /// No value came while the part was moved.
+    NothingSwept,
+    /// No such reading.
+    NoSuchReading,
+    /// A stream is needed: a meter with radio.
+    RadioNeeded,
+    /// This job uses a meter with radio; nothing is typed for it.
+    NotTyped,
+    /// More decimal places than the meter shows.
+    FinerThanStep {
+        /// The step entered for the meter, ohm.
+        step: String,
+    },
+    /// The number on the display is no multiple of the step entered.
+    StepUnlikeDisplay {
+        /// The step entered, ohm.
+        step: String,
+        /// What the display shows, ohm.
+        shown: String,
+    },
+    /// The old part has no two conductors that read alike, or no verdict that still holds.
+    NothingToCompareWith,
     /// A verdict has to be given first.
     VerdictFirst,
     /// A verdict was given; measuring has to be taken up again first.

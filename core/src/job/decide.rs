@@ -5,7 +5,7 @@ use super::line::Stage;
 use super::state::Job;
 use crate::caution::Caution;
 use crate::part::{EndRefused, MAX_NAME, Part};
-use crate::record::{Conditions, Event, TouchFact};
+use crate::record::{BarState, Conditions, Event, TouchFact};
 use crate::unit::{Quantity, Unit};
 use crate::verdict::ActionCode;
 
@@ -26,7 +26,18 @@ impl Job {
             return Err(Refusal::NewerProgram);
         }
         match command {
-            Command::AcceptCaution { caution } => Ok(vec![Event::CautionAccepted { caution: *caution }]),
+            Command::AcceptCautions { cautions } => {
+                Ok(cautions.iter().map(|caution| Event::CautionAccepted { caution: *caution }).collect())
+            }
+            Command::StateBar { bar } => self.state_bar(bar),
+            Command::Withdraw { reading } => {
+                let there = self.proofs.holds(*reading);
+                if there {
+                    Ok(vec![Event::ReadingWithdrawn { reading: *reading }])
+                } else {
+                    Err(Refusal::NoSuchReading)
+                }
+            }
             Command::DescribePart { part } => self.describe(part),
             Command::StateConditions { conditions } => {
                 check_temperature(conditions)?;
@@ -42,12 +53,7 @@ impl Job {
                 Ok(vec![Event::TouchUndone { touch: newest.touch }])
             }
             Command::Judge => {
-                if self.stage() != Stage::Verdict {
-                    self.at_measuring()?;
-                }
-                if self.newest_touch().is_none() {
-                    return Err(Refusal::NothingMeasured);
-                }
+                self.may_judge()?;
                 Ok(vec![Event::Judged { judgement: self.judged().ok_or(Refusal::MeterFirst)? }])
             }
             Command::MeasureMore => self.measure_more(),
@@ -73,12 +79,57 @@ impl Job {
         if !self.cautions.contains(&Caution::C0) {
             return Err(Refusal::CautionFirst { caution: Caution::C0 });
         }
-        if !self.touches.is_empty() {
+        let part = part.clone().trimmed();
+        // What was measured is measured: the same cavities, whatever they are called and held against.
+        if self.was_measured() && !self.part.as_ref().is_some_and(|p| p.same_wiring(&part)) {
             return Err(Refusal::PartMeasured);
         }
-        let part = part.clone().trimmed();
         let problems = part.problems();
         if problems.is_empty() { Ok(vec![Event::PartDescribed { part }]) } else { Err(Refusal::PartWrong { problems }) }
+    }
+
+    /// A verdict could be given now.
+    ///
+    /// # Errors
+    /// The [`Refusal`] it would meet.
+    pub fn may_judge(&self) -> Result<(), Refusal> {
+        if self.finished.is_some() {
+            return Err(Refusal::Finished);
+        }
+        self.may_prove()?;
+        if self.newest_touch().is_some() { Ok(()) } else { Err(Refusal::NothingMeasured) }
+    }
+
+    /// Something in the record rests on plugs and conductors as they are described now.
+    pub fn was_measured(&self) -> bool {
+        !self.touches.is_empty() || !self.proofs.sweeps.is_empty() || !self.proofs.isolation.is_empty()
+    }
+
+    fn state_bar(&self, bar: &BarState) -> Result<Vec<Event>, Refusal> {
+        self.may_prove()?;
+        let count = self.part.as_ref().map_or(0, |p| p.conductors.len());
+        if bar.a == bar.b {
+            return Err(Refusal::SameConductor);
+        }
+        if bar.a as usize >= count || bar.b as usize >= count {
+            return Err(Refusal::NoSuchConductor);
+        }
+        if bar.opened.chars().count() > MAX_NAME {
+            return Err(Refusal::TooLong { field: "opened".into() });
+        }
+        if !self.cautions.contains(&Caution::C7) {
+            return Err(Refusal::CautionFirst { caution: Caution::C7 });
+        }
+        let bar = BarState { opened: bar.opened.trim().to_owned(), ..bar.clone() };
+        Ok(vec![Event::BarStated { bar }])
+    }
+
+    /// Zero, meter check, bars, isolation and sweeps: while measuring, and after a verdict as long as the job is open.
+    ///
+    /// # Errors
+    /// The [`Refusal`] of a step that comes before.
+    pub(crate) fn may_prove(&self) -> Result<(), Refusal> {
+        if self.stage() == Stage::Verdict && !self.newer_entries { Ok(()) } else { self.at_measuring() }
     }
 
     fn measure_more(&self) -> Result<Vec<Event>, Refusal> {
@@ -107,7 +158,7 @@ impl Job {
         }
     }
 
-    fn may_measure(&self, conductor: u32) -> Result<(), Refusal> {
+    pub(crate) fn may_measure(&self, conductor: u32) -> Result<(), Refusal> {
         let part = self.part.as_ref().ok_or(Refusal::PartFirst)?;
         part.clip_points(conductor as usize).map(|_| ()).map_err(|why| match why {
             EndRefused::NoConductor => Refusal::NoSuchConductor,

@@ -4,9 +4,11 @@ mod command;
 mod decide;
 mod judging;
 mod line;
+mod proofs;
 mod state;
 
 pub use command::{Command, MeterSpecEntry, Refusal};
 pub(crate) use decide::template_name_fits;
 pub use line::{Line, Stage};
+pub use proofs::{KeptReading, Proofs, Retired};
 pub use state::{GivenVerdict, Job, KeptTouch, vehicle_words};

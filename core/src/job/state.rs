@@ -1,9 +1,11 @@
 //! The state of a job: what its events add up to.
 
 use super::line::{Line, Stage};
+use super::proofs::{KeptReading, Proofs, Retired};
 use crate::caution::Caution;
+use crate::meter::link::Source;
 use crate::part::Part;
-use crate::record::{Conditions, Details, Event, Hash, Instrument, Sealed, TouchFact};
+use crate::record::{Conditions, Details, Event, Hash, Instrument, Sealed, TouchFact, ZeroFact};
 use crate::unit::Stamp;
 use crate::verdict::SetVerdict;
 use crate::verdict::written::Judgement;
@@ -37,6 +39,8 @@ pub struct Job {
     pub touches: Vec<KeptTouch>,
     /// The conductor a person chose, and how many touches it shall have.
     pub chosen: Option<(u32, usize)>,
+    /// What supports the readings.
+    pub proofs: Proofs,
     /// The newest verdict.
     pub verdict: Option<GivenVerdict>,
     /// Measuring goes on after the newest verdict.
@@ -100,6 +104,7 @@ impl Job {
             conditions: Conditions::default(),
             touches: Vec::new(),
             chosen: None,
+            proofs: Proofs::default(),
             verdict: None,
             resumed: false,
             finished: None,
@@ -124,6 +129,7 @@ impl Job {
             Event::PartDescribed { part } => {
                 // What was chosen was a conductor of the description before.
                 self.chosen = None;
+                self.outdate();
                 self.part = Some(part);
             }
             Event::MeterUsed { instrument } => self.use_meter(instrument),
@@ -134,6 +140,28 @@ impl Job {
             Event::ConductorChosen { conductor } => self.choose(conductor),
             Event::TouchTaken(fact) => self.take(fact),
             Event::TouchUndone { touch } => self.undo(touch),
+            Event::ZeroTaken(fact) => self.zero(fact),
+            Event::ResistorRead(fact) => self.proofs.resistors.push(fact),
+            Event::BarStated { bar } => {
+                self.outdate();
+                self.proofs.bars.insert((bar.a.min(bar.b), bar.a.max(bar.b)), bar);
+            }
+            Event::IsolationTaken(fact) => {
+                self.outdate();
+                self.proofs.isolation.push(KeptReading::new(fact));
+            }
+            Event::SweepTaken(fact) => {
+                self.outdate();
+                self.proofs.sweeps.push(KeptReading::new(fact));
+            }
+            Event::ReadingWithdrawn { reading } => {
+                self.outdate();
+                self.proofs.withdraw(reading);
+            }
+            Event::OldPartTaken { old } => {
+                self.outdate();
+                self.proofs.old = Some(old);
+            }
             Event::Judged { judgement } => {
                 self.resumed = false;
                 self.verdict = Some(GivenVerdict {
@@ -167,9 +195,33 @@ impl Job {
         self.outdate();
         let same = |before: &Instrument| (&before.identity, before.source) == (&instrument.identity, instrument.source);
         if !self.instrument.as_ref().is_some_and(same) {
-            self.touches.iter_mut().for_each(|kept| kept.undone = true);
+            self.set_touches_aside(Retired::OtherInstrument);
+            self.proofs.other_instrument();
         }
         self.instrument = Some(instrument);
+    }
+
+    fn set_touches_aside(&mut self, why: Retired) {
+        if self.newest_touch().is_some() {
+            self.proofs.retired = Some(why);
+        }
+        self.touches.iter_mut().for_each(|kept| kept.undone = true);
+    }
+
+    /// The zero of the leads. One that moved too far, or was made another way, retires what was read before it.
+    fn zero(&mut self, fact: ZeroFact) {
+        self.outdate();
+        let switched = self.reads_relative().is_some_and(|was| was != fact.taken.relative);
+        if let Some(why) = self.proofs.zero_moved(&fact).or(switched.then_some(Retired::OtherZero)) {
+            self.set_touches_aside(why);
+            self.proofs.zeros.clear();
+        }
+        self.proofs.zeros.push(fact);
+    }
+
+    /// The standing touches were shown as differences to the meter's own zero; `None` before the first one.
+    pub(super) fn reads_relative(&self) -> Option<bool> {
+        self.newest_touch().map(|t| t.taken.relative)
     }
 
     fn choose(&mut self, conductor: u32) {
@@ -177,10 +229,19 @@ impl Job {
         self.chosen = Some((conductor, goal));
     }
 
+    /// One comparison has one zero: once the meter's own was switched, what was read before does not stand beside
+    /// what is read now.
     fn take(&mut self, fact: TouchFact) {
         self.outdate();
         let conductor = fact.conductor;
+        if self.reads_relative().is_some_and(|was| was != fact.taken.relative) {
+            self.set_touches_aside(Retired::OtherZero);
+        }
+        self.proofs.zeros.retain(|zero| zero.taken.relative == fact.taken.relative);
         self.touches.push(KeptTouch { fact, undone: false });
+        if self.measured_conductors().iter().all(|c| self.standing(*c).count() >= self.wanted()) {
+            self.proofs.retired = None;
+        }
         if self.chosen.is_some_and(|(chosen, goal)| chosen == conductor && self.standing(conductor).count() >= goal) {
             self.chosen = None;
         }
@@ -192,6 +253,11 @@ impl Job {
         kept.undone = true;
         let conductor = kept.fact.conductor;
         self.choose(conductor);
+    }
+
+    /// Its meter has no radio: the person reads and types.
+    pub fn is_typed(&self) -> bool {
+        self.instrument.as_ref().is_some_and(|i| i.source == Source::Typed)
     }
 
     /// Touches wanted on each conductor.

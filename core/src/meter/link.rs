@@ -15,6 +15,8 @@ pub enum Source {
     Practice,
     /// A recorded stream.
     Replay,
+    /// No link: a person reads the display and types.
+    Typed,
 }
 
 /// A meter that was seen while searching.

@@ -23,6 +23,7 @@ fn conductor(name: &str, cavity: u8, ends: (AtEnd, AtEnd)) -> Conductor {
         from: end(0, cavity, ends.0),
         to: end(1, cavity, ends.1),
         drawn_only: false,
+        limit: None,
     }
 }
 
@@ -36,6 +37,8 @@ fn harness() -> Part {
         connectors: vec![connector("A"), connector("B")],
         conductors: vec![conductor("1", 1, FREE), conductor("2", 2, FREE), conductor("3", 3, FREE)],
         touches_wanted: 2,
+        ceiling: None,
+        bars: Vec::new(),
     }
 }
 

@@ -1,11 +1,11 @@
 //! The events a ledger holds.
 
+use super::fact::{
+    BarState, Conditions, Instrument, IsolationFact, OldPart, ResistorFact, SweepFact, TouchFact, ZeroFact,
+};
 use super::hash::Hash;
 use crate::caution::Caution;
-use crate::meter::link::Source;
 use crate::part::Part;
-use crate::settle::Touch;
-use crate::unit::Quantity;
 use crate::verdict::words::Language;
 use crate::verdict::written::Judgement;
 use serde::{Deserialize, Serialize};
@@ -56,6 +56,29 @@ pub enum Event {
         /// Which.
         touch: Uuid,
     },
+    /// The leads were read, clips on each other.
+    ZeroTaken(ZeroFact),
+    /// The meter was tried on a known resistor.
+    ResistorRead(ResistorFact),
+    /// What a person did about the shorting bar of a pair.
+    BarStated {
+        /// The pair and its bar.
+        bar: BarState,
+    },
+    /// Isolation between a conductor and something else was read.
+    IsolationTaken(IsolationFact),
+    /// A conductor was watched while the part was moved.
+    SweepTaken(SweepFact),
+    /// A sweep or an isolation reading was taken back. It stays in the ledger and is not judged.
+    ReadingWithdrawn {
+        /// Which.
+        reading: Uuid,
+    },
+    /// The part is compared with another one, measured before.
+    OldPartTaken {
+        /// What it read.
+        old: OldPart,
+    },
     /// A verdict was given on the readings so far.
     Judged {
         /// All of it.
@@ -82,54 +105,6 @@ pub enum Event {
         /// Which.
         language: Language,
     },
-}
-
-/// One touch with the evidence it rests on.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct TouchFact {
-    /// Its name in the record.
-    pub touch: Uuid,
-    /// Index in the part.
-    pub conductor: u32,
-    /// What settled.
-    pub taken: Touch,
-    /// Hashes of the closed chunks that hold its samples, oldest first.
-    pub chunks: Vec<Hash>,
-}
-
-/// An instrument as it is known: by serial number or a person's label, never by a radio address.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Instrument {
-    /// Serial number it told, or the shop's label.
-    pub identity: String,
-    /// The identity is a serial number the instrument told itself.
-    pub told: bool,
-    /// The name it announces.
-    pub name: String,
-    /// Where it is reached.
-    pub source: Source,
-    /// How its bytes are read: a profile's name, or "self-describing".
-    pub profile: String,
-    /// Smallest step of the display.
-    pub step: Quantity,
-    /// Accuracy in thousandths of a percent of the reading: 800 is 0.8 %.
-    pub accuracy_milli_percent: u32,
-    /// Accuracy in display counts.
-    pub accuracy_counts: u32,
-    /// Highest value of the range used.
-    pub top: Quantity,
-}
-
-/// Circumstances of the measurement. What is not said is unknown, never assumed good.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct Conditions {
-    /// The meter subtracts the leads (relative zero set with these leads shorted).
-    pub leads_zeroed: bool,
-    /// Bench temperature, degree Celsius.
-    pub temperature: Option<Quantity>,
-    /// Every shorting bar is open (true), not (false), or nobody said.
-    pub bars_open: Option<bool>,
 }
 
 impl Event {

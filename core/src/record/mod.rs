@@ -5,6 +5,7 @@
 pub mod chunk;
 mod entry;
 mod event;
+mod fact;
 mod hash;
 mod personal;
 #[cfg(test)]
@@ -12,6 +13,10 @@ mod tests;
 
 pub use chunk::{Chunk, Gathering, Sample};
 pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_ENTRY_BYTES, Sealed};
-pub use event::{Conditions, Event, Instrument, TouchFact};
+pub use event::Event;
+pub use fact::{
+    BarState, Conditions, Instrument, IsolationFact, OldConductor, OldLevel, OldPart, ResistorFact, SweepFact,
+    TouchFact, ZeroFact,
+};
 pub use hash::Hash;
 pub use personal::{Details, KeptDetails, MAX_FIELD};

@@ -13,7 +13,8 @@ use uuid::Uuid;
 /// A silence shorter than this is never called stale: a radio delivers in bunches.
 const SHORTEST_STALE_MS: u64 = 400;
 /// Closed chunks whose hashes are remembered, to be named by a touch that began in them.
-const CLOSED_KEPT: usize = 16;
+/// A sweep names the most: 60 000 readings in chunks of 300.
+const CLOSED_KEPT: usize = 256;
 
 /// A connection that was discovered and is listened to.
 #[derive(Debug)]
@@ -40,6 +41,8 @@ pub(super) struct Connection {
 /// What one notification brought.
 pub(super) struct Heard {
     pub(super) contact: Option<Contact>,
+    /// What could be read.
+    pub(super) readings: Vec<Reading>,
     /// A chunk that got full or is due.
     pub(super) chunk: Option<Chunk>,
 }
@@ -78,11 +81,13 @@ impl Connection {
     pub(super) fn hear(&mut self, raw: Vec<u8>, at: Millis) -> Heard {
         let mut shown = Vec::new();
         let mut contact = None;
+        let mut readings = Vec::new();
         let read = self.decoder.as_mut().map(|d| d.push(&raw, at)).unwrap_or_default();
         for read in read {
             match read {
                 Ok(reading) => {
                     shown.push(reading.shown);
+                    readings.push(reading);
                     self.trouble = None;
                     self.latest = Some(reading);
                     if reading.at >= self.announced_at {
@@ -101,7 +106,7 @@ impl Connection {
         }
         self.gathering.push(Sample { at, raw, shown });
         let chunk = (!self.gathering.is_full() && self.gathering.is_due(at)).then(|| self.gathering.chunk(at, false));
-        Heard { contact, chunk }
+        Heard { contact, readings, chunk }
     }
 
     /// These bytes come through this connection, from the value that is listened to.
@@ -198,6 +203,7 @@ impl Connection {
                 accuracy_percent: text(percent.map(shortest)),
                 accuracy_counts: known.accuracy_counts.to_string(),
                 top: known.top.to_string(),
+                calibration_due: known.calibration_due.map(|day| day.to_string()).unwrap_or_default(),
             };
         }
         let facts = self.facts();
@@ -211,6 +217,7 @@ impl Connection {
             accuracy_percent: text(percent.map(shortest)),
             accuracy_counts: facts.and_then(|f| f.accuracy_counts).map(|c| c.to_string()).unwrap_or_default(),
             top: text(facts.and_then(|f| f.top).map(shortest)),
+            calibration_due: String::new(),
         }
     }
 

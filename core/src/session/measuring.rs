@@ -1,10 +1,11 @@
-//! Bytes of the meter become touches of the job on the bench.
+//! Bytes of the meter, or what a person types, become touches of the job on the bench.
 
 use super::{Batch, Output, Session, Signal, push_append};
-use crate::job::Refusal;
+use crate::job::{Job, Refusal};
+use crate::meter::link::Source;
 use crate::record::TouchFact;
-use crate::settle::{Contact, NotOpen, Touch};
-use crate::unit::{Millis, Now};
+use crate::settle::{Contact, NotOpen, OPEN_OHM, Touch, TouchKind};
+use crate::unit::{Millis, Now, NumberError, Quantity, Unit};
 
 impl Session {
     /// Bytes of the present connection.
@@ -17,23 +18,59 @@ impl Session {
             let chunks = self.close_chunk(generation, now).into_iter().collect();
             push_append(outputs, Batch { chunks, ..Batch::default() });
         }
-        let measuring = self.announced().is_some() && self.may_take().is_ok();
+        if self.run().is_some() {
+            self.pass_marks(now, outputs);
+            self.sweep_hears(&heard.readings, now, outputs);
+            return;
+        }
+        let awaited = self.awaited_by_radio().is_ok();
         match heard.contact {
-            Some(Contact::Taken(touch)) if measuring && self.fresh(now).is_ok() => {
+            Some(Contact::Taken(touch)) if awaited && self.fresh(now).is_ok() => {
                 // Only a refusal could come back, and each of them has just been ruled out.
                 let _ = self.take(touch, now, outputs);
             }
             Some(Contact::Taken(_)) => {
                 // It settled, but nothing was recorded: the screen must not call it taken.
                 self.meters.announce(now.boot);
-                if measuring {
+                if awaited {
                     outputs.push(Output::Signal(Signal::Stop));
                 }
             }
-            Some(Contact::Unsteady) if measuring => outputs.push(Output::Signal(Signal::Unsteady)),
-            Some(Contact::WillNotStand) if measuring => outputs.push(Output::Signal(Signal::Stop)),
+            Some(Contact::Unsteady) if awaited => outputs.push(Output::Signal(Signal::Unsteady)),
+            Some(Contact::WillNotStand) if awaited => outputs.push(Output::Signal(Signal::Stop)),
             _ => {}
         }
+    }
+
+    /// A reading is awaited: of a conductor that is announced, or of what is done beside the conductors.
+    ///
+    /// # Errors
+    /// The [`Refusal`] that says what is missing.
+    pub fn awaited(&self) -> Result<(), Refusal> {
+        self.instrument_at_hand()?;
+        match (self.aside_cautions().first(), &self.aside) {
+            (Some(caution), _) => Err(Refusal::CautionFirst { caution: *caution }),
+            (None, Some(_)) if self.run().is_none() => Ok(()),
+            (None, Some(_)) => Err(Refusal::NothingToTake),
+            (None, None) => {
+                self.job.as_ref().ok_or(Refusal::NoJob)?.at_measuring()?;
+                self.announced().map(|_| ()).ok_or(Refusal::NothingToTake)
+            }
+        }
+    }
+
+    /// What comes through the link is what is awaited: in a job whose readings are typed, nothing is.
+    fn awaited_by_radio(&self) -> Result<(), Refusal> {
+        self.awaited()?;
+        let typed = self.job.as_ref().is_some_and(Job::is_typed);
+        if typed { Err(Refusal::OtherMeter) } else { Ok(()) }
+    }
+
+    /// What the clips do matters now: a reading is awaited, or a sweep waits for its first value.
+    pub fn watches_clips(&self) -> bool {
+        let waits = self.run().is_some_and(|run| run.readings().is_empty());
+        let ready = self.instrument_at_hand().is_ok() && self.aside_cautions().is_empty();
+        self.awaited_by_radio().is_ok() || (waits && ready)
     }
 
     /// The key that takes over-range as an open conductor would be obeyed now.
@@ -41,21 +78,19 @@ impl Session {
     /// # Errors
     /// The [`Refusal`] it would meet.
     pub fn may_take_over_range(&self, now: &Now) -> Result<(), Refusal> {
-        self.may_take()?;
+        self.awaited_by_radio()?;
+        self.may_over_range()?;
         self.fresh(now)?;
-        self.announced().ok_or(Refusal::NothingToTake)?;
         let connection = self.meters.connection.as_ref().ok_or(Refusal::MeterFirst)?;
         let described = connection.described.as_ref().ok_or(Refusal::MeterUnknown)?;
         connection.settler.open_contact(described.top).map(|_| ()).map_err(refusal_of)
     }
 
-    /// The meter connected is the one of this job, and its value is fresh enough to act on.
-    fn may_take(&self) -> Result<(), Refusal> {
-        let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
-        job.at_measuring()?;
-        let connection = self.meters.connection.as_ref().ok_or(Refusal::MeterFirst)?;
-        let described = connection.described.as_ref().ok_or(Refusal::MeterUnknown)?;
-        if job.instrument.as_ref() == Some(described) { Ok(()) } else { Err(Refusal::OtherMeter) }
+    /// Leads and a known resistor are never over-range.
+    fn may_over_range(&self) -> Result<(), Refusal> {
+        self.awaited()?;
+        let meant = matches!(self.aside, None | Some(super::Aside::Isolation { .. }));
+        if meant { Ok(()) } else { Err(Refusal::NothingToTake) }
     }
 
     fn fresh(&self, now: &Now) -> Result<(), Refusal> {
@@ -64,9 +99,8 @@ impl Session {
     }
 
     pub(super) fn take_as_it_is(&mut self, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
-        self.may_take()?;
+        self.awaited_by_radio()?;
         self.fresh(now)?;
-        self.announced().ok_or(Refusal::NothingToTake)?;
         let connection = self.meters.connection.as_mut().ok_or(Refusal::MeterFirst)?;
         let touch = connection.settler.take_as_it_is().ok_or(Refusal::NothingToTake)?;
         self.take(touch, now, outputs)
@@ -80,18 +114,71 @@ impl Session {
         self.take(touch, now, outputs)
     }
 
+    /// How a text would be taken as a reading of the typed meter of this job.
+    ///
+    /// # Errors
+    /// The [`Refusal`] it would meet.
+    pub fn read_back(&self, text: &str, confirmed: bool) -> Result<Quantity, Refusal> {
+        let instrument = self.instrument_at_hand()?;
+        if instrument.source != Source::Typed {
+            return Err(Refusal::NotTyped);
+        }
+        self.awaited()?;
+        let wrong = |ambiguous| Refusal::Number { field: "reading".into(), ambiguous };
+        let typed = Quantity::typed(text, Unit::Ohm, confirmed).map_err(|why| wrong(why == NumberError::Ambiguous))?;
+        let places = instrument.step.places();
+        if typed.places() > places {
+            return Err(Refusal::FinerThanStep { step: instrument.step.to_string() });
+        }
+        let shown = typed.with_places(places).ok_or(wrong(false))?;
+        // Beyond the end of its range no meter shows a number.
+        let within = shown.compare(instrument.top).is_some_and(|o| o.is_le());
+        if within { Ok(shown) } else { Err(wrong(false)) }
+    }
+
+    pub(super) fn type_reading(
+        &mut self,
+        text: &str,
+        confirmed: bool,
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        let shown = self.read_back(text, confirmed)?;
+        let step = self.instrument_at_hand()?.step;
+        let (digits, places) = (vec![shown.digits()], shown.places());
+        self.take(typed_touch(TouchKind::Typed, (digits, places), step, now), now, outputs)
+    }
+
+    pub(super) fn type_over_range(&mut self, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        let instrument = self.instrument_at_hand()?;
+        if instrument.source != Source::Typed {
+            return Err(Refusal::NotTyped);
+        }
+        let open = Quantity::new(OPEN_OHM, 0, Unit::Ohm).expect("no places");
+        if !instrument.top.compare(open).is_some_and(|o| o.is_ge()) {
+            return Err(Refusal::AboveRange);
+        }
+        let step = instrument.step;
+        self.may_over_range()?;
+        self.take(typed_touch(TouchKind::TypedOverRange, (Vec::new(), step.places()), step, now), now, outputs)
+    }
+
     fn take(&mut self, touch: Touch, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        if self.aside.is_some() {
+            return self.take_aside(touch, now, outputs);
+        }
         let (conductor, _) = self.announced().ok_or(Refusal::NothingToTake)?;
-        let generation = self.meters.connection.as_ref().map_or(0, |c| c.generation);
-        let chunks = self.close_chunk(generation, now);
-        let evidence = self.meters.connection.as_ref().map(|c| c.chunks_since(touch.from_ms)).unwrap_or_default();
-        let fact = TouchFact { touch: self.ids.id(now), conductor, taken: touch, chunks: evidence };
+        let (batch, chunks) = self.evidence(&touch, now);
+        let fact = TouchFact { touch: self.ids.id(now), conductor, taken: touch, chunks };
         let events = self.job.as_ref().ok_or(Refusal::NoJob)?.touch(fact)?;
-        let batch = Batch { chunks: chunks.into_iter().collect(), ..Batch::default() };
         self.record_with(events, batch, now, outputs);
         outputs.push(Output::Signal(Signal::Taken));
         Ok(())
     }
+}
+
+fn typed_touch(kind: TouchKind, (digits, places): (Vec<i64>, u8), step: Quantity, now: &Now) -> Touch {
+    Touch { kind, digits, places, step, from_ms: now.boot, to_ms: now.boot, relative: false }
 }
 
 fn refusal_of(why: NotOpen) -> Refusal {

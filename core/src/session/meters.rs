@@ -1,13 +1,14 @@
 //! Finding, connecting and describing meters; what can be said of the link at any moment.
 
 use super::connection::Connection;
+use super::instrument::{instrument, typed_instrument};
 use super::{Output, Session, push_append};
 use crate::job::{Command, MeterSpecEntry, Refusal};
 use crate::meter::link::{FoundMeter, LinkCommand, LinkEvent, LinkState, Offer, RefusedWhy, Source};
-use crate::meter::{FrameError, MAX_RESTRAINT_MICROAMPERE, Profile, Reading, choose};
+use crate::meter::{FrameError, Profile, Reading, choose};
 use crate::record::{Chunk, Event, Gathering, Instrument};
 use crate::session::Batch;
-use crate::unit::{Millis, Now, NumberError, Quantity, Unit};
+use crate::unit::{Millis, Now};
 use uuid::Uuid;
 
 /// Meters listed at most; more are not added.
@@ -159,6 +160,7 @@ impl Session {
 
     /// Ends the connection: its samples are written, its settler forgotten.
     fn drop_connection(&mut self, now: &Now, outputs: &mut Vec<Output>) {
+        self.break_sweep(outputs);
         let next = self.gathering(0, now);
         let chunk = self.meters.connection.take().and_then(|mut c| c.close_chunk(now.boot, next));
         push_append(outputs, Batch { chunks: chunk.into_iter().collect(), ..Batch::default() });
@@ -270,55 +272,32 @@ impl Session {
         self.meters.announce(now.boot);
         Ok(())
     }
-}
 
-/// The instrument as the meter tells it and the person completes it.
-fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrument, Refusal> {
-    let current = connection.facts().and_then(|f| f.test_current_microampere);
-    if current.is_some_and(|c| c > MAX_RESTRAINT_MICROAMPERE) {
-        return Err(Refusal::TestCurrent);
+    /// The person reads the meter and types: no radio, the same description.
+    pub(super) fn use_typed_meter(
+        &mut self,
+        spec: &MeterSpecEntry,
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
+        if job.part.is_none() {
+            return Err(Refusal::PartFirst);
+        }
+        if job.finished.is_some() {
+            return Err(Refusal::Finished);
+        }
+        let instrument = typed_instrument(spec)?;
+        let mut events = Vec::new();
+        if self.instruments.get(&instrument.identity) != Some(&instrument) {
+            events.push(Event::MeterDescribed { instrument: instrument.clone() });
+        }
+        if job.instrument.as_ref() != Some(&instrument) {
+            events.push(Event::MeterUsed { instrument });
+        }
+        self.aside = None;
+        self.let_meter_go(now, outputs);
+        self.record(events, now, outputs);
+        Ok(())
     }
-    let label = spec.label.trim();
-    let identity = connection.serial.clone().or((!label.is_empty()).then(|| label.to_owned()));
-    let identity = identity.ok_or(Refusal::MeterUnknown)?;
-    if identity.chars().count() > crate::part::MAX_NAME {
-        return Err(Refusal::TooLong { field: "label".into() });
-    }
-    // What was filled in for the person and left as it was is no riddle: its point is a decimal point.
-    let filled = connection.spec();
-    let step = positive("step", &spec.step, &filled.step)?;
-    let top = positive("top", &spec.top, &filled.top)?;
-    let percent = number("accuracy_percent", &spec.accuracy_percent, &filled.accuracy_percent)?;
-    let milli = percent.with_places(3).and_then(|q| u32::try_from(q.digits()).ok()).filter(|m| *m <= 100_000);
-    let counts = number("accuracy_counts", &spec.accuracy_counts, &filled.accuracy_counts)?;
-    let counts = counts.with_places(0).and_then(|q| u32::try_from(q.digits()).ok()).filter(|c| *c <= 10_000);
-    Ok(Instrument {
-        identity,
-        told: connection.serial.is_some(),
-        name: connection.name.clone(),
-        source: connection.source,
-        profile: connection.profile.clone(),
-        step,
-        accuracy_milli_percent: milli.ok_or_else(|| wrong("accuracy_percent"))?,
-        accuracy_counts: counts.ok_or_else(|| wrong("accuracy_counts"))?,
-        top,
-    })
-}
-
-fn wrong(field: &str) -> Refusal {
-    Refusal::Number { field: field.into(), ambiguous: false }
-}
-
-fn number(field: &str, text: &str, filled: &str) -> Result<Quantity, Refusal> {
-    // A step of 0,001 begins with zero and is not ambiguous; 1.000 typed as a top is asked back.
-    Quantity::typed(text, Unit::Ohm, text == filled).map_err(|why| match why {
-        NumberError::Empty => Refusal::MeterUnknown,
-        NumberError::Ambiguous => Refusal::Number { field: field.into(), ambiguous: true },
-        NumberError::NotADigit(_) | NumberError::TooLong => wrong(field),
-    })
-}
-
-fn positive(field: &str, text: &str, filled: &str) -> Result<Quantity, Refusal> {
-    let quantity = number(field, text, filled)?;
-    if quantity.digits() > 0 { Ok(quantity) } else { Err(wrong(field)) }
 }

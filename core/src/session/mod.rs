@@ -3,18 +3,25 @@
 //! Whoever runs a session keeps one order: an [`Output::Append`] is committed before anything after it is
 //! performed or told. If it cannot be committed, the session is thrown away and built anew from the ledger.
 
+mod aside;
 mod batch;
 mod connection;
 mod ids;
+mod instrument;
+mod jobs;
 mod measuring;
 mod meters;
 mod signal;
+pub(crate) mod sweeping;
 #[cfg(test)]
 pub(crate) mod tests;
 
+pub use aside::{Aside, AsideEnd};
 pub use batch::Batch;
 pub use meters::MeterState;
 pub use signal::Signal;
+pub use sweeping::Run;
+pub(crate) use sweeping::readings_of;
 
 use crate::job::{Command, Job, Refusal};
 use crate::meter::Profile;
@@ -33,9 +40,6 @@ use uuid::Uuid;
 const EPOCH_OF_THE_PROGRAM: i64 = 1_767_225_600_000;
 /// Wall and boot clock may drift apart so far before the wall clock is said to have jumped, ms.
 const JUMP_MS: i64 = 5_000;
-/// Longest order number or vehicle, in characters.
-const MAX_TITLE: usize = 80;
-
 /// What happens to a session.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Input {
@@ -45,6 +49,8 @@ pub enum Input {
     Link(Source, LinkEvent),
     /// The entries and details of a job that was asked for by [`Output::Load`]; no entries: no such job.
     Loaded {
+        /// What it was asked for.
+        wanted: Wanted,
         /// Its entries, in order.
         entries: Vec<Sealed>,
         /// Its details, unless erased.
@@ -52,6 +58,15 @@ pub enum Input {
     },
     /// Time passed.
     Tick,
+}
+
+/// What a stored job is fetched for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wanted {
+    /// To go on with it.
+    Bench,
+    /// To compare a candidate with its part.
+    Comparison,
 }
 
 /// What a session wants done, in this order.
@@ -62,7 +77,7 @@ pub enum Output {
     /// Tell a link; `None`: every link.
     Link(Option<Source>, LinkCommand),
     /// Fetch a job from the store and hand it in as [`Input::Loaded`].
-    Load(Uuid),
+    Load(Uuid, Wanted),
     /// Let the person hear, see or feel it.
     Signal(Signal),
     /// The wish was not carried out.
@@ -95,6 +110,10 @@ pub struct Session {
     job: Option<Job>,
     details: Details,
     meters: Meters,
+    /// What is done beside the conductors. Not in the ledger: whoever comes back finds the conductor announced.
+    aside: Option<Aside>,
+    /// How the newest aside ended, until the next wish.
+    ended: Option<AsideEnd>,
 }
 
 impl Session {
@@ -112,6 +131,8 @@ impl Session {
             job: None,
             details: Details::default(),
             meters: Meters::new(beginning.profiles),
+            aside: None,
+            ended: None,
         };
         for sealed in &beginning.device_entries {
             let entry = sealed.entry();
@@ -127,12 +148,20 @@ impl Session {
         let mut outputs = Vec::new();
         match input {
             Input::Wish(command) => {
+                self.ended = None;
                 if let Err(refusal) = self.wish(command, now, &mut outputs) {
                     outputs.push(Output::Refused(refusal));
                 }
             }
             Input::Link(source, event) => self.link(source, event, now, &mut outputs),
-            Input::Loaded { entries, details } => self.loaded(&entries, details, now, &mut outputs),
+            Input::Loaded { wanted: Wanted::Bench, entries, details } => {
+                self.loaded(&entries, details, now, &mut outputs);
+            }
+            Input::Loaded { wanted: Wanted::Comparison, entries, .. } => {
+                if let Err(refusal) = self.begin_candidate(&entries, now, &mut outputs) {
+                    outputs.push(Output::Refused(refusal));
+                }
+            }
             Input::Tick => self.tick(now, &mut outputs),
         }
         outputs
@@ -140,7 +169,8 @@ impl Session {
 
     /// When time alone will change something: a chunk is due, or a value goes stale.
     pub fn wake_at(&self, now: &Now) -> Option<Millis> {
-        self.meters.wake_at(now.boot)
+        let mark = self.run().and_then(Run::due_at);
+        self.meters.wake_at(now.boot).into_iter().chain(mark).min()
     }
 
     /// The job on the bench.
@@ -180,7 +210,7 @@ impl Session {
 
     /// Where the clips are to go now: the two ends of the conductor announced, while measuring.
     pub fn announced(&self) -> Option<(u32, (Point, Point))> {
-        let job = self.job.as_ref().filter(|j| j.at_measuring().is_ok())?;
+        let job = self.job.as_ref().filter(|j| self.aside.is_none() && j.at_measuring().is_ok())?;
         let next = job.next_conductor()?;
         Some((next, job.part.as_ref()?.clip_points(next as usize).ok()?))
     }
@@ -199,7 +229,7 @@ impl Session {
 
     /// A verdict could be asked for now.
     pub fn may_judge(&self) -> bool {
-        self.job.as_ref().is_some_and(|j| j.decide(&Command::Judge).is_ok())
+        self.job.as_ref().is_some_and(|j| j.may_judge().is_ok())
     }
 
     /// The end of the ledger.
@@ -211,9 +241,14 @@ impl Session {
         match command {
             Command::NewJob { order, vehicle, details } => self.new_job((order, vehicle, details), now, outputs),
             Command::OpenJob { job } => {
-                outputs.push(Output::Load(job));
+                outputs.push(Output::Load(job, Wanted::Bench));
                 Ok(())
             }
+            Command::MeasureCandidate { old } if self.job.is_none() => {
+                outputs.push(Output::Load(old, Wanted::Comparison));
+                Ok(())
+            }
+            Command::MeasureCandidate { .. } => Err(Refusal::BenchTaken),
             Command::LeaveJob => {
                 self.leave_job(now, outputs);
                 Ok(())
@@ -234,6 +269,16 @@ impl Session {
                 self.meter_wish(command, now, outputs)
             }
             Command::DescribeMeter { spec } => self.use_meter(&spec, now, outputs),
+            Command::UseTypedMeter { spec } => self.use_typed_meter(&spec, now, outputs),
+            Command::TypeReading { text, confirmed } => self.type_reading(&text, confirmed, now, outputs),
+            Command::TypeOverRange => self.type_over_range(now, outputs),
+            Command::ZeroLeads
+            | Command::CheckMeter { .. }
+            | Command::MeasureIsolation { .. }
+            | Command::Sweep { .. }
+            | Command::MarkSweep
+            | Command::EndSweep
+            | Command::BackToConductors => self.aside_wish(command, now, outputs),
             Command::TakeAsItIs => self.take_as_it_is(now, outputs),
             Command::TakeOverRange => self.take_over_range(now, outputs),
             of_job => self.job_wish(&of_job, now, outputs),
@@ -243,71 +288,20 @@ impl Session {
     fn job_wish(&mut self, command: &Command, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
         let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
         let events = job.decide(command)?;
+        // Cautions are read on the way into an aside; every other wish leads out of it.
+        if !matches!(command, Command::AcceptCautions { .. }) {
+            self.aside = None;
+        }
         self.record(events, now, outputs);
         // Whatever the clips touch now was not touched for what is announced from here on.
         self.meters.announce(now.boot);
         Ok(())
     }
 
-    fn new_job(
-        &mut self,
-        (order, vehicle, details): (String, String, Details),
-        now: &Now,
-        outputs: &mut Vec<Output>,
-    ) -> Result<(), Refusal> {
-        if self.job.is_some() {
-            return Err(Refusal::BenchTaken);
-        }
-        let (order, vehicle) = (order.trim().to_owned(), vehicle.trim().to_owned());
-        if order.is_empty() {
-            return Err(Refusal::OrderMissing);
-        }
-        let long = |field: &str| Refusal::TooLong { field: field.into() };
-        if order.chars().count() > MAX_TITLE {
-            return Err(long("order"));
-        }
-        if vehicle.chars().count() > MAX_TITLE {
-            return Err(long("vehicle"));
-        }
-        if let Some(field) = details.too_long() {
-            return Err(long(field));
-        }
-        let id = self.ids.id(now);
-        let kept = KeptDetails::new(id, self.ids.salt(), &details);
-        let event = Event::JobOpened { order, vehicle, personal: kept.commitment() };
-        let sealed = self.seal(&event, Some(id), now);
-        let job = Job::open(&sealed).expect("just sealed as an opening");
-        self.details = details;
-        let line = job.line(&self.details);
-        self.job = Some(job);
-        let chunks = self.rehouse_samples(now);
-        outputs.push(Output::Append(Batch { entries: vec![sealed], details: vec![kept], chunks, lines: vec![line] }));
-        Ok(())
-    }
-
-    fn leave_job(&mut self, now: &Now, outputs: &mut Vec<Output>) {
-        self.job = None;
-        self.details = Details::default();
-        let chunks = self.rehouse_samples(now);
-        push_append(outputs, Batch { chunks, ..Batch::default() });
-    }
-
-    fn loaded(&mut self, entries: &[Sealed], details: Option<KeptDetails>, now: &Now, outputs: &mut Vec<Output>) {
-        let Some(job) = Job::from_entries(entries) else {
-            outputs.push(Output::Refused(Refusal::NoSuchJob));
-            return;
-        };
-        // Details that are not those committed to are not shown as this job's.
-        self.details = details.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
-        self.job = Some(job);
-        self.meters.announce(now.boot);
-        let chunks = self.rehouse_samples(now);
-        push_append(outputs, Batch { chunks, ..Batch::default() });
-    }
-
     fn tick(&mut self, now: &Now, outputs: &mut Vec<Output>) {
         let chunks = self.meters.due_chunk(now.boot).into_iter().collect();
         push_append(outputs, Batch { chunks, ..Batch::default() });
+        self.pass_marks(now, outputs);
     }
 
     /// Seals `events` and asks for their commit; the state follows at once.

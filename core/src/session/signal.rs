@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-/// The three distinct signals of measuring.
+/// The distinct signals of measuring.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 #[serde(rename_all = "kebab-case")]
@@ -13,4 +13,6 @@ pub enum Signal {
     Unsteady,
     /// Stop: look at the screen.
     Stop,
+    /// The part is to be at the next mark now.
+    Mark,
 }

@@ -1,5 +1,6 @@
 //! The session at an invented bench: what is recorded is true, whatever happens and in whatever order.
 
 pub(crate) mod bench;
+mod proofs;
 mod random;
 mod stories;

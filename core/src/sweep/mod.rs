@@ -8,9 +8,11 @@ mod events;
 mod level;
 pub(crate) mod lenient;
 pub(crate) mod numbers;
+pub mod plan;
 #[cfg(test)]
 mod tests;
 mod trace;
+pub mod written;
 
 pub use trace::{EventKind, Gap, SweepCode, SweepEvent, SweepInput, SweepOutcome, SweepSample, SweepVerdict};
 
@@ -193,7 +195,8 @@ impl Spacing {
     }
 }
 
-fn is_gap(length: f64, usual: f64) -> bool {
+/// An interval of `length` seconds is a hole where one of `usual` seconds is usual.
+pub(crate) fn is_gap(length: f64, usual: f64) -> bool {
     below(GAP_S, length) && below(GAP_INTERVALS * usual, length)
 }
 

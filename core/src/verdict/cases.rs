@@ -31,12 +31,14 @@ pub fn judge_line(line: &str) -> Result<Option<String>, LineError> {
 /// The verdict on a line; `None` for a line of another `test`.
 #[cfg(test)]
 pub(crate) fn judged(line: &str) -> Result<Option<Verdict>, LineError> {
+    Ok(readings(line)?.map(|(part, meter)| judge(&part, &meter, &Rules::default())))
+}
+
+/// What a line judges; `None` for a line of another `test`.
+#[cfg(test)]
+pub(crate) fn readings(line: &str) -> Result<Option<(PartReadings, MeterSpec)>, LineError> {
     let case = fields(line)?;
-    if !is_of(&case, "verdict", "conductors") {
-        return Ok(None);
-    }
-    let (part, meter) = input(&case)?;
-    Ok(Some(judge(&part, &meter, &Rules::default())))
+    if is_of(&case, "verdict", "conductors") { input(&case).map(Some) } else { Ok(None) }
 }
 
 fn input(case: &Map<String, Value>) -> Result<(PartReadings, MeterSpec), LineError> {
@@ -119,7 +121,7 @@ fn conductor(value: &Value) -> Result<ConductorReadings, LineError> {
                 .map_err(|_| LineError::Field { field: "sweep", want: "null or a sweep verdict such as \"steady\"" })?,
         ),
     };
-    Ok(ConductorReadings { group, touches, limit, sweep })
+    Ok(ConductorReadings { group, touches, limit, sweep, touches_something: false })
 }
 
 /// What is no list of readings holds no reading, and so is no touch.

@@ -2,8 +2,8 @@
 
 use super::bench::Bench;
 use super::group::{Compared, GroupFinding, compare_with_group};
-use super::limit::{Bounds, compare_with_limit, limit_of};
-use super::outcome::{Basis, Code, ConductorState, ConductorVerdict, GroupKind, LimitResult, LimitVerdict};
+use super::limit::{compare_with_limit, limit_of};
+use super::outcome::{ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, LimitResult, LimitVerdict};
 use super::readings::ConductorReadings;
 use super::reference::{Group, GroupReference};
 use super::statistics::{at_most, below};
@@ -19,6 +19,10 @@ pub(super) struct Decided {
     pub bad_either_way: bool,
     /// Somebody said which conductors it should read like.
     pub declared: bool,
+    /// Above its group and not consistent with it, but within a limit.
+    pub acquitted: bool,
+    /// What would settle it, where it is undecided and bears no code.
+    pub remedy: Option<ActionCode>,
 }
 
 /// A conductor with the group it is compared in.
@@ -39,9 +43,12 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     if readings.sweep.is_some_and(SweepVerdict::is_fault) {
         verdict.state = ConductorState::Unstable;
         verdict.codes.insert(Code::SweepFault);
-        return Decided { verdict, bad_either_way: false, declared };
+        if readings.touches_something {
+            verdict.codes.insert(Code::IsolationFault);
+        }
+        return Decided { verdict, bad_either_way: false, declared, acquitted: false, remedy: None };
     }
-    let mut bad_either_way = false;
+    let (mut bad_either_way, mut acquitted, mut remedy) = (false, false, None);
     match measured.agreement {
         Agreement::NotMeasured => {
             verdict.codes.insert(Code::NotMeasured);
@@ -58,6 +65,8 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
                 verdict.codes.insert(Code::OneTouchDisagreed);
             }
             let group_says = compare_value(&mut verdict, readings, measured, place);
+            acquitted = group_says.as_ref().is_some_and(|finding| is_acquitted(&verdict, finding));
+            remedy = group_says.as_ref().and_then(|finding| finding.remedy);
             bad_either_way = verdict.codes.contains(&Code::TwoLevels)
                 && group_says.is_some_and(|finding| finding.bad_either_way)
                 && declared
@@ -68,7 +77,11 @@ pub(super) fn decide(readings: &ConductorReadings, measured: &Measured, place: &
     ask_for_a_second_touch(&mut verdict, bench.rules.min_touches);
     say_why_it_is_low(&mut verdict, place);
     verdict.watch_percent = worth_watching(&verdict, bench);
-    Decided { verdict, bad_either_way, declared }
+    remedy = remedy.filter(|_| verdict.state == ConductorState::Undecided && verdict.codes.is_empty());
+    if readings.touches_something {
+        verdict.codes.insert(Code::IsolationFault);
+    }
+    Decided { verdict, bad_either_way, declared, acquitted, remedy }
 }
 
 fn nothing_known(measured: &Measured) -> ConductorVerdict {
@@ -116,18 +129,17 @@ fn compare_value(
         verdict.codes.extend(finding.code);
     }
     if let Some(bounds) = limit_of(readings, bench) {
-        hear_the_limit(verdict, &compared, &bounds, bench);
+        let limit = compare_with_limit(compared.value, compared.variance, &bounds, bench);
+        verdict.limit = Some(limit);
+        if !group_says.as_ref().is_some_and(|finding| is_left_to_the_group(&limit, finding, bench)) {
+            hear_the_limit(verdict, &limit);
+        }
     }
     group_says
 }
 
 /// H: puts the limit's word over the group's.
-fn hear_the_limit(verdict: &mut ConductorVerdict, compared: &Compared, bounds: &Bounds, bench: &Bench) {
-    let limit = compare_with_limit(compared.value, compared.variance, bounds, bench);
-    verdict.limit = Some(limit);
-    if is_left_to_the_group(&limit, verdict) {
-        return;
-    }
+fn hear_the_limit(verdict: &mut ConductorVerdict, limit: &LimitVerdict) {
     let group_said = verdict.state;
     verdict.basis = Some(Basis::Limit);
     verdict.codes.retain(|code| *code == Code::OneTouchDisagreed);
@@ -145,11 +157,18 @@ fn hear_the_limit(verdict: &mut ConductorVerdict, compared: &Compared, bounds: &
     }
 }
 
-/// A lowest allowed value that is kept says nothing about how high a conductor may be: there the group's word stands.
-fn is_left_to_the_group(limit: &LimitVerdict, verdict: &ConductorVerdict) -> bool {
-    let settled_below = matches!(verdict.state, ConductorState::Consistent | ConductorState::Low)
-        || verdict.codes.contains(&Code::LowSuspect);
-    limit.high.is_none() && limit.result == LimitResult::Conform && verdict.basis.is_some() && !settled_below
+/// A limit that is kept says nothing about the side it does not bound: there the group's word stands.
+fn is_left_to_the_group(limit: &LimitVerdict, group_says: &GroupFinding, bench: &Bench) -> bool {
+    let settled_below = matches!(group_says.state, ConductorState::Consistent | ConductorState::Low)
+        || group_says.code == Some(Code::LowSuspect);
+    let open_above = limit.high.is_none() && !settled_below;
+    let open_below = bench.rules.careful && limit.low.is_none() && group_says.may_be_low;
+    limit.result == LimitResult::Conform && (open_above || open_below)
+}
+
+fn is_acquitted(verdict: &ConductorVerdict, group_says: &GroupFinding) -> bool {
+    let by_limit = verdict.basis == Some(Basis::Limit) && verdict.state == ConductorState::Consistent;
+    by_limit && group_says.state != ConductorState::Consistent && below(0.0, group_says.deviation)
 }
 
 /// I: one bad clip looks like a bad conductor, so condemning takes a second touch.

@@ -1,7 +1,7 @@
 //! Step G: a conductor against the reference of its group.
 
 use super::bench::Bench;
-use super::outcome::{Code, ConductorState, GroupKind};
+use super::outcome::{ActionCode, Code, ConductorState, GroupKind};
 use super::reference::{Group, GroupReference, Reference};
 use super::statistics::{at_most, below, probability_between};
 
@@ -11,11 +11,15 @@ pub(super) struct GroupFinding {
     pub state: ConductorState,
     /// Why it is undecided, if it is.
     pub code: Option<Code>,
+    /// What would settle it, where it is undecided and no code says why.
+    pub remedy: Option<ActionCode>,
     /// Against the first reference: deviation, standard and expanded uncertainty (ohms), probability within tolerance.
     pub deviation: f64,
     pub u: f64,
     pub expanded: f64,
     pub probability: f64,
+    /// Below the low tolerance of a reference of the group, proven or not.
+    pub may_be_low: bool,
     /// Two references disagree about it, but one of them calls it high or low: where no bar and no width can explain
     /// the two levels, it is bad either way.
     pub bad_either_way: bool,
@@ -55,10 +59,12 @@ pub(super) fn compare_with_group(
     let mut finding = GroupFinding {
         state: against.state,
         code: None,
+        remedy: None,
         deviation: against.deviation,
         u: against.u,
         expanded: against.expanded,
         probability: against.probability,
+        may_be_low: all.iter().any(|other| other.low_suspect),
         bad_either_way: false,
     };
     let undecided = |finding: &mut GroupFinding, code| {
@@ -74,14 +80,14 @@ pub(super) fn compare_with_group(
     } else if against.state == ConductorState::High && lower_level_may_be_wrong(conductor, group, found, bench) {
         undecided(&mut finding, Code::TwoLevels);
     } else if against.state == ConductorState::Undecided {
-        finding.code = if against.low_suspect {
-            Some(Code::LowSuspect)
+        if against.low_suspect {
+            finding.code = Some(Code::LowSuspect);
         } else if at_most(0.0, against.deviation) {
-            Some(what_would_settle_it(conductor, first, against.deviation, bench))
+            finding.code = Some(what_would_settle_it(conductor, first, against.deviation, bench));
         } else {
             // Its uncertainty alone is larger than the tolerance; the text names no code for this side.
-            None
-        };
+            finding.remedy = Some(what_would_sharpen_it(conductor, first, against.deviation, bench));
+        }
     }
     Some(finding)
 }
@@ -132,5 +138,30 @@ fn what_would_settle_it(conductor: &Compared, reference: &Reference, deviation: 
         Code::MoreTouches
     } else {
         Code::AtTheLimit
+    }
+}
+
+/// Below its reference, and yet not known to be below the tolerance: which part of the uncertainty could be spared?
+fn what_would_sharpen_it(conductor: &Compared, reference: &Reference, deviation: f64, bench: &Bench) -> ActionCode {
+    let room = reference.tolerance - deviation;
+    let fits = |own: f64, level: f64| at_most(bench.rules.coverage * (own + level).max(0.0).sqrt(), room);
+    let enough = |own, level| fits(own, level) && at_most(bench.step, room);
+    let drift = bench.lead.u_drift * bench.lead.u_drift;
+    let leads_in_level = match reference.members.len() {
+        // A known-good level is without leads: those nobody zeroed do not cancel.
+        0 if bench.lead.left > 0.0 => bench.lead.u * bench.lead.u,
+        0 => 0.0,
+        members => drift / members as f64,
+    };
+    if enough(conductor.variance - drift, reference.variance - leads_in_level) {
+        ActionCode::ZeroLeads
+    } else if conductor.agreeing < bench.rules.max_touches && enough(conductor.best_variance, reference.variance) {
+        ActionCode::TouchAgain
+    } else if below(bench.rules.fine_step, bench.step)
+        && fits(conductor.variance - bench.step * bench.step / 12.0, reference.variance)
+    {
+        ActionCode::FinerMeter
+    } else {
+        ActionCode::EnterLimit
     }
 }

@@ -9,17 +9,20 @@
 //! (`conductor`), about the part (`set`), and about what to do next (`action`). Every constant is in [`Rules`].
 //! Floats live here only; what is stored and shown are the meter's digits.
 
+mod acquitted;
 mod action;
 pub mod axis;
 mod bench;
 pub mod cases;
 mod conductor;
 mod group;
+mod isolation;
 mod known_good;
 mod limit;
 mod outcome;
 mod readings;
 mod reference;
+mod resistor;
 mod rules;
 mod set;
 pub(crate) mod statistics;
@@ -29,6 +32,7 @@ mod touches;
 pub mod words;
 pub mod written;
 
+pub use isolation::{BAR_OHM, ISOLATED_OHM, Isolation, IsolationReading, isolation, zero_moved};
 pub use known_good::known_good_from;
 pub use outcome::{
     ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, GroupVerdict, Level, LimitResult,
@@ -37,6 +41,7 @@ pub use outcome::{
 pub use readings::{
     ConductorReadings, KnownGood, KnownGoodLevel, Leads, Limit, MeterSpec, PartReadings, Sample, Tolerance,
 };
+pub use resistor::{ResistorReading, ResistorResult, check_resistor};
 pub use rules::Rules;
 
 use crate::sweep::SweepVerdict;
@@ -61,6 +66,7 @@ pub fn judge(part: &PartReadings, meter: &MeterSpec, rules: &Rules) -> Verdict {
         standing.insert(Code::ZeroSuspect);
     }
     let mut groups = BTreeMap::new();
+    let mut found_of = Vec::new();
     let mut decided: Vec<Option<Decided>> = vec![None; part.conductors.len()];
     for (name, indices) in groups_of(part) {
         let group = Group { name, declared: !name.is_empty() };
@@ -68,16 +74,21 @@ pub fn judge(part: &PartReadings, meter: &MeterSpec, rules: &Rules) -> Verdict {
         let found = reference::find_reference(&group, values, &bench);
         groups.insert(name.to_owned(), set::judge_group(&found, &indices, &bench, &mut standing));
         let place = conductor::Place { group: &group, found: &found, touch_u, bench: &bench };
-        for i in indices {
+        for &i in &indices {
             decided[i] = Some(conductor::decide(&part.conductors[i], &measured[i], &place));
         }
+        found_of.push((found, indices));
     }
-    let decided: Vec<Decided> = decided.into_iter().flatten().collect();
+    let mut decided: Vec<Decided> = decided.into_iter().flatten().collect();
+    for (found, indices) in found_of.iter().filter(|_| rules.careful) {
+        acquitted::look_again_below(found, indices, &mut decided, &bench);
+    }
     let reasons = all_reasons(&decided, standing);
     let set = set::judge_set(&decided, &reasons);
     let swept_steady =
         !part.conductors.is_empty() && part.conductors.iter().all(|c| c.sweep == Some(SweepVerdict::Steady));
-    let action = action::choose(&action::Standing { set, conductors: &decided, codes: &reasons, swept_steady });
+    let action =
+        action::choose(&action::Standing { set, conductors: &decided, codes: &reasons, swept_steady, bench: &bench });
     let conductors = decided.into_iter().map(|c| c.verdict).collect();
     Verdict { set, reasons, action, conductors, groups, swept_steady, touch_u }
 }

@@ -124,6 +124,8 @@ pub enum Code {
     DiffersFromGroup,
     /// A conductor is high.
     High,
+    /// It touches another conductor or metal.
+    IsolationFault,
     /// The lead resistance is only guessed.
     LeadsNotZeroed,
     /// They agree on more than ribbon should read.

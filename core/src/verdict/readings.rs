@@ -42,6 +42,8 @@ pub struct ConductorReadings {
     pub limit: Option<Limit>,
     /// What its sweep showed, if it was swept.
     pub sweep: Option<SweepVerdict>,
+    /// An isolation reading showed that it touches another conductor or metal.
+    pub touches_something: bool,
 }
 
 /// What was done about the test leads.
@@ -53,6 +55,13 @@ pub struct Leads {
     pub zero: Option<f64>,
     /// What the shorted clips read afterwards, in ohms.
     pub zero_end: Option<f64>,
+}
+
+impl Leads {
+    /// Ohms that are taken off every reading.
+    pub fn taken_off(&self) -> f64 {
+        if self.zeroed { 0.0 } else { self.zero.unwrap_or(0.0) }
+    }
 }
 
 /// How far a conductor may be above its reference: the larger of the two.

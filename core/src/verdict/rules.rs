@@ -1,6 +1,7 @@
 //! Every constant of the verdict, with its unit and its reason.
 
-/// The constants of the verdict. `Rules::default()` is what the product uses.
+/// The constants of the verdict. `Rules::default()` are the steps as published, to which case lines are held;
+/// [`Rules::at_the_bench`] is what a job is judged by.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rules {
     /// Ohms a conductor may be above its reference. Twice the coarsest step in use (0.1), so that one flickering
@@ -54,6 +55,21 @@ pub struct Rules {
     pub fine_step: f64,
     /// A conductor this share above its reference is named, even within tolerance.
     pub watch_rel: f64,
+    /// Go beyond the published steps where they let a dead short pass or ask for what cannot help: a limit with a high
+    /// side only acquits nothing of being low, and the next action is one that can settle it.
+    pub careful: bool,
+}
+
+impl Rules {
+    /// The rules of the bench: those published, and [`Rules::careful`].
+    pub fn at_the_bench() -> Rules {
+        Rules { careful: true, ..Rules::default() }
+    }
+
+    /// Ohms below zero, or between two zeros, that are still display noise at a step of so many ohms.
+    pub fn negative_at(&self, step: f64) -> f64 {
+        (self.negative_steps * step).max(self.negative_ohm)
+    }
 }
 
 impl Default for Rules {
@@ -84,6 +100,7 @@ impl Default for Rules {
             temperature_u_unknown: 6.0,
             fine_step: 0.02,
             watch_rel: 0.25,
+            careful: false,
         }
     }
 }

@@ -8,13 +8,19 @@ use super::reference::GroupReference;
 use super::statistics::below;
 use std::collections::BTreeSet;
 
+/// Codes that prove a fault by themselves, whatever the conductor reads.
+pub(super) const PROVEN: [Code; 2] = [Code::SweepFault, Code::IsolationFault];
+
 /// A proven fault of one conductor. A low value is none while the zero is suspect or a closed bar explains it.
 pub(super) fn is_hard(decided: &Decided, zero_suspect: bool) -> bool {
     let verdict = &decided.verdict;
+    if PROVEN.iter().any(|code| verdict.codes.contains(code)) {
+        return true;
+    }
     match verdict.state {
         ConductorState::High | ConductorState::Open => true,
         ConductorState::Low => !verdict.codes.contains(&Code::BarClosed) && !zero_suspect,
-        _ => verdict.codes.contains(&Code::SweepFault) || decided.bad_either_way,
+        _ => decided.bad_either_way,
     }
 }
 

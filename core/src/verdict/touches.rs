@@ -135,6 +135,6 @@ pub(super) fn how_well_touches_repeat(conductors: &[Measured], bench: &Bench) ->
 
 /// E: a value clearly below zero means that the zero is wrong.
 pub(super) fn zero_is_suspect(conductors: &[Measured], bench: &Bench) -> bool {
-    let allowed = (bench.rules.negative_steps * bench.step).max(bench.rules.negative_ohm);
+    let allowed = bench.rules.negative_at(bench.step);
     conductors.iter().filter_map(Measured::usable).any(|x| below(x, -allowed))
 }

@@ -75,6 +75,7 @@ fn the_one_to_name(verdict: &Verdict) -> Option<usize> {
         verdict.conductors.iter().position(|c| {
             matches!(c.state, ConductorState::High | ConductorState::Low | ConductorState::Open)
                 || c.codes.contains(&Code::SweepFault)
+                || c.codes.contains(&Code::IsolationFault)
         })
     })
 }
@@ -83,6 +84,9 @@ fn the_one_to_name(verdict: &Verdict) -> Option<usize> {
 pub fn conductor_sentence(conductor: &ConductorVerdict, name: &str, language: Language) -> String {
     let codes = &conductor.codes;
     let fact = match conductor.state {
+        ConductorState::Consistent | ConductorState::Undecided if codes.contains(&Code::IsolationFault) => {
+            language.pick("touches another conductor or metal", "berührt einen anderen Leiter oder Metall")
+        }
         ConductorState::Open => language.pick("is open", "ist unterbrochen"),
         ConductorState::High => language.pick("reads too high", "misst zu hoch"),
         ConductorState::Low if codes.contains(&Code::BarClosed) => language
@@ -197,6 +201,10 @@ fn conductor_code_words(code: Code) -> (&'static str, &'static str) {
         Code::DiffersFromGroup => (
             "The limit and the comparison with its group do not say the same.",
             "Grenzwert und Vergleich mit der Gruppe sagen nicht dasselbe.",
+        ),
+        Code::IsolationFault => (
+            "Measured against its neighbours or metal, it is not isolated.",
+            "Gegen Nachbarn oder Metall gemessen ist er nicht isoliert.",
         ),
         Code::LimitGuardBand => (
             "It is closer to the limit than the measurement can tell.",

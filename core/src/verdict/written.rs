@@ -9,58 +9,12 @@ use super::outcome::{
     ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, GroupVerdict, Level, LimitResult,
     LimitVerdict, NextAction, SetVerdict, Verdict,
 };
+use crate::unit::Figure;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 /// Version of the rules that [`super::judge`] applies.
 pub const RULES_VERSION: u16 = 1;
-
-/// A figure with six decimal places, as text: "0.333333".
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
-pub struct Figure(String);
-
-/// A text that is not a figure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("not a figure with six decimal places")]
-pub struct NotAFigure;
-
-/// Whole digits a figure can have; far more than any reading leads to, and few enough to be drawn.
-const MOST_WHOLE: usize = 30;
-
-impl Figure {
-    fn write(value: f64) -> Figure {
-        let text = format!("{value:.6}");
-        Figure(if text == "-0.000000" { "0.000000".into() } else { text })
-    }
-
-    /// The figure as a binary float, for placing it in a picture.
-    pub fn read(&self) -> f64 {
-        self.0.parse().expect("checked when made")
-    }
-
-    /// The figure in millionths, saturating.
-    pub fn millionths(&self) -> i64 {
-        (self.read() * 1e6).round() as i64
-    }
-}
-
-impl From<Figure> for String {
-    fn from(figure: Figure) -> String {
-        figure.0
-    }
-}
-
-impl TryFrom<String> for Figure {
-    type Error = NotAFigure;
-    fn try_from(text: String) -> Result<Figure, NotAFigure> {
-        let digits = text.strip_prefix('-').unwrap_or(&text);
-        let (whole, rest) = digits.split_once('.').ok_or(NotAFigure)?;
-        let all_digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
-        let fits = whole.len() <= MOST_WHOLE && rest.len() == 6;
-        if fits && all_digits(whole) && all_digits(rest) { Ok(Figure(text)) } else { Err(NotAFigure) }
-    }
-}
 
 /// A verdict on the conductors of a part, with everything needed to show it again.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -187,6 +141,17 @@ impl Judgement {
             swept_steady: verdict.swept_steady,
             touch_u: Figure::write(verdict.touch_u),
         }
+    }
+
+    /// Within how many ohms every conductor agrees with a known-good part, uncertainty included; `None` unless each of
+    /// them was compared with one and found consistent.
+    pub fn alike_within(&self) -> Option<Figure> {
+        let of = |c: &JudgedConductor| {
+            let alike = c.state == ConductorState::Consistent && c.basis == Some(Basis::KnownGood);
+            Some(c.deviation.as_ref()?.read().abs() + c.expanded.as_ref()?.read()).filter(|_| alike)
+        };
+        let all: Option<Vec<f64>> = self.conductors.iter().map(of).collect();
+        all?.into_iter().reduce(f64::max).map(Figure::write)
     }
 
     /// The verdict again, its conductors in the order of [`Judgement::conductors`].

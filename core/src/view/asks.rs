@@ -1,10 +1,11 @@
 //! What a page asks, what it is answered, and what it is told without asking.
 
-use super::model::{Face, JobLine, Notice, View};
+use super::model::{Face, JobLine, Notice, TraceView, View};
 use crate::job::{Command, Refusal};
 use crate::part::{Part, PartProblem};
 use crate::session::Signal;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 /// What the page asks.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -24,6 +25,19 @@ pub enum Ask {
         skip: u32,
         /// Lines wanted, at most 100.
         limit: u32,
+    },
+    /// The trace of a stored sweep of the job on the bench.
+    Trace {
+        /// Which sweep.
+        #[cfg_attr(test, ts(type = "string"))]
+        sweep: Uuid,
+    },
+    /// How a reading that is being typed would be taken, read back. Changes nothing.
+    ReadBack {
+        /// Digits with decimal comma or point.
+        text: String,
+        /// One sign before three digits is a decimal sign.
+        confirmed: bool,
     },
     /// What is wrong with a part description that is being typed, and how its faces look. Changes nothing.
     CheckPart {
@@ -52,6 +66,20 @@ pub enum Reply {
         lines: Vec<JobLine>,
         /// How many there are in all.
         total: u32,
+    },
+    /// The trace that was asked for.
+    Trace {
+        /// All of it.
+        trace: Box<TraceView>,
+    },
+    /// A typed reading as it would be taken.
+    ReadBack {
+        /// Words of the key that takes it: "Take 0.35 Ω for conductor 4"; empty while it cannot be taken.
+        key: String,
+        /// Why not, or what to answer.
+        why: Option<Notice>,
+        /// It has to be said whether its sign is a decimal sign; `key` is for the answer yes.
+        ambiguous: bool,
     },
     /// A part as it would be taken.
     Checked {

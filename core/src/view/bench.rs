@@ -2,9 +2,10 @@
 
 use super::model::{BenchView, CautionView, StepLine};
 use super::words::{now_verdict, proof_words, stage_title, verdict_proof};
-use super::{faces, measure, verdict};
+use super::{aside, faces, measure, proving, verdict};
 use crate::caution::Caution;
 use crate::job::{Job, Stage, vehicle_words};
+use crate::part::Point;
 use crate::session::Session;
 use crate::unit::Now;
 use crate::verdict::words::Language;
@@ -16,10 +17,12 @@ const STRIP: [Stage; 7] =
 pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
     let language = session.language();
     let stage = job.stage();
-    let caution = match stage {
-        Stage::Start => Some(Caution::C0),
-        Stage::Caution => Some(Caution::C1),
-        _ => None,
+    let cautions: &[Caution] = match stage {
+        // A loose part at a counter: everything is read at once, before the first clip goes on.
+        Stage::Start if job.proofs.old.is_some() => &[Caution::C0, Caution::C1, Caution::C13],
+        Stage::Start => &[Caution::C0],
+        Stage::Caution => &[Caution::C1],
+        _ => &[],
     };
     BenchView {
         job: job.id.to_string(),
@@ -28,13 +31,20 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
         opened: job.opened.clone(),
         stage,
         steps: steps(job, stage, language),
-        caution: caution.map(|caution| CautionView { caution, text: caution.text(language).to_owned() }),
-        part: faces::part_of(job, session.announced().map(|(_, points)| points)),
+        cautions: caution_views(cautions, language),
+        part: faces::part_of(job, &clips(session)),
         conditions: job.conditions.clone(),
         measure: measure::of(session, job, now),
+        aside: aside::of(session, job, now),
+        proving: proving::of(session, job, now),
         verdict: verdict::of(job, language),
         newer_entries: job.newer_entries,
     }
+}
+
+/// Cautions with their texts.
+pub(super) fn caution_views(cautions: &[Caution], language: Language) -> Vec<CautionView> {
+    cautions.iter().map(|c| CautionView { caution: *c, text: c.text(language).to_owned() }).collect()
 }
 
 fn steps(job: &Job, now: Stage, language: Language) -> Vec<StepLine> {
@@ -55,6 +65,13 @@ fn steps(job: &Job, now: Stage, language: Language) -> Vec<StepLine> {
             StepLine { stage: *stage, title: stage_title(*stage, language).to_owned(), state: state.to_owned(), proof }
         })
         .collect()
+}
+
+/// The cavities the clips go to now.
+fn clips(session: &Session) -> Vec<Point> {
+    let announced = session.announced().map(|(_, (from, to))| (from, Some(to)));
+    let ends = announced.or_else(|| session.aside_points());
+    ends.into_iter().flat_map(|(from, to)| std::iter::once(from).chain(to)).collect()
 }
 
 fn proof(job: &Job, stage: Stage, language: Language) -> String {

@@ -5,7 +5,7 @@ use crate::job::Job;
 use crate::part::{End, Part, Point};
 
 /// The faces of a part; `clips`: where the clips go now.
-pub(super) fn of(part: &Part, clips: Option<(Point, Point)>) -> Vec<Face> {
+pub(super) fn of(part: &Part, clips: &[Point]) -> Vec<Face> {
     part.connectors
         .iter()
         .enumerate()
@@ -23,12 +23,12 @@ pub(super) fn of(part: &Part, clips: Option<(Point, Point)>) -> Vec<Face> {
         .collect()
 }
 
-fn at(part: &Part, (connector, cavity): (usize, u8), clips: Option<(Point, Point)>) -> (Option<u32>, String) {
+fn at(part: &Part, (connector, cavity): (usize, u8), clips: &[Point]) -> (Option<u32>, String) {
     let here = |end: &End| usize::from(end.connector) == connector && end.cavity == cavity;
     let clipped = |point: Point| usize::from(point.connector()) == connector && point.cavity() == cavity;
     let conductor = (0u32..).zip(&part.conductors).find(|(_, c)| here(&c.from) || here(&c.to));
     let state = match conductor {
-        _ if clips.is_some_and(|(a, b)| clipped(a) || clipped(b)) => "clip",
+        _ if clips.iter().any(|point| clipped(*point)) => "clip",
         None => "free",
         Some((index, _)) if part.clip_points(index as usize).is_err() => "never",
         Some(_) => "used",
@@ -37,13 +37,9 @@ fn at(part: &Part, (connector, cavity): (usize, u8), clips: Option<(Point, Point
 }
 
 /// The part of a job with its faces.
-pub(super) fn part_of(job: &Job, clips: Option<(Point, Point)>) -> Option<PartView> {
+pub(super) fn part_of(job: &Job, clips: &[Point]) -> Option<PartView> {
     let part = job.part.as_ref()?;
-    Some(PartView {
-        part: part.clone(),
-        faces: of(part, clips),
-        fixed: !job.touches.is_empty() || job.finished.is_some(),
-    })
+    Some(PartView { part: part.clone(), faces: of(part, clips), fixed: job.was_measured() || job.finished.is_some() })
 }
 
 /// An end in words: "A6".

@@ -1,13 +1,15 @@
 //! The ladder: conductors of a group as rungs on a shared ohm axis.
 
 use super::model::{Band, Ladder, Mark, Rung, Tick};
-use super::words::{ladder_words, state_word};
+use super::words::{ladder_words, limit_words, state_word};
 use crate::job::Job;
-use crate::record::TouchFact;
+use crate::part::PartLimit;
+use crate::record::{OldConductor, TouchFact};
+use crate::unit::Figure;
 use crate::unit::{Quantity, Unit};
 use crate::verdict::axis::{self, Axis};
 use crate::verdict::words::Language;
-use crate::verdict::written::{Figure, JudgedConductor, JudgedGroup, Judgement};
+use crate::verdict::written::{JudgedConductor, JudgedGroup, Judgement};
 use crate::verdict::{Code, ConductorState};
 
 /// One ladder per group, in the order of the part.
@@ -32,9 +34,15 @@ fn ladder(job: &Job, judgement: &Judgement, name: String, language: Language) ->
     let members: Vec<&JudgedConductor> =
         judgement.conductors.iter().filter(|c| group_of(job, c.conductor) == name).collect();
     let band = group.and_then(band_of);
-    let touches = |c: &JudgedConductor| job.standing(c.conductor).filter_map(|t| t.taken.middle()).collect::<Vec<_>>();
-    let mut on_axis: Vec<_> = members.iter().flat_map(|c| touches(c)).map(Quantity::to_f64).collect();
+    let leads = job.leads().taken_off();
+    let touches = |c: &JudgedConductor| -> Vec<f64> {
+        job.standing(c.conductor).filter_map(|t| t.taken.middle()).map(|q| q.to_f64() - leads).collect()
+    };
+    let mut on_axis: Vec<_> = members.iter().flat_map(|c| touches(c)).collect();
     on_axis.extend(members.iter().filter_map(|c| c.value.as_ref()).map(Figure::read));
+    on_axis
+        .extend(members.iter().filter_map(|c| old_of(job, c)).filter_map(|old| old.value.as_ref()).map(Figure::read));
+    on_axis.extend(members.iter().filter_map(|c| limit_of(job, c)).filter_map(|l| l.high).map(Quantity::to_f64));
     let axis = Axis::over(&on_axis, band.map(|(band, _)| band));
     let rung = |c: &JudgedConductor| rung(job, c, (&axis, &touches(c)), language);
     let rungs: Vec<Rung> = members.iter().map(|c| rung(c)).collect();
@@ -65,7 +73,18 @@ fn band_view(group: &JudgedGroup, axis: &Axis, (band, reference): (axis::Band, &
     Band { from: axis.place(band.from), to: axis.place(band.to), reference: axis.place(reference.read()), words }
 }
 
-fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Quantity]), language: Language) -> Rung {
+/// The conductor of the same name of the old part.
+fn old_of<'a>(job: &'a Job, judged: &JudgedConductor) -> Option<&'a OldConductor> {
+    let name = &job.part.as_ref()?.conductors.get(judged.conductor as usize)?.name;
+    job.proofs.old.as_ref()?.conductors.iter().find(|old| old.name == *name)
+}
+
+fn limit_of<'a>(job: &'a Job, judged: &JudgedConductor) -> Option<&'a PartLimit> {
+    let part = job.part.as_ref()?;
+    part.conductors.get(judged.conductor as usize)?.limit.as_ref().or(part.ceiling.as_ref())
+}
+
+fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[f64]), language: Language) -> Rung {
     let part = job.part.as_ref();
     let name = part.and_then(|p| p.conductors.get(judged.conductor as usize)).map_or(String::new(), |c| c.name.clone());
     let mark = mark_of(judged);
@@ -83,9 +102,13 @@ fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Quantity
         word: state_word(mark, language).to_owned(),
         at,
         bar,
-        touches: touches.iter().map(|t| axis.place(t.to_f64())).collect(),
+        touches: touches.iter().map(|t| axis.place(*t)).collect(),
         value,
         difference,
+        old_at: old_of(job, judged).and_then(|old| old.value.as_ref()).map(|v| axis.place(v.read())),
+        old_value: old_of(job, judged).map_or(String::new(), |old| old_words(old, language)),
+        limit_at: limit_of(job, judged).and_then(|l| l.high).map(|high| axis.place(high.to_f64())),
+        limit_words: limit_of(job, judged).map_or(String::new(), |limit| limit_words(limit, language)),
     }
 }
 
@@ -120,8 +143,16 @@ fn value_words<'a>(
             format!("{} {}", rounded(value, places.min(6)), Unit::Ohm.sign())
         }
         None if touches.is_empty() => "–".into(),
-        None if touches.iter().all(|t| t.taken.digits.is_empty()) => state_word(Mark::Open, language).into(),
+        None if touches.iter().all(|t| t.taken.kind.is_over_range()) => state_word(Mark::Open, language).into(),
         None => state_word(Mark::Unstable, language).into(),
+    }
+}
+
+fn old_words(old: &OldConductor, language: Language) -> String {
+    match &old.value {
+        Some(value) => format!("{} {}", rounded(value, 2), Unit::Ohm.sign()),
+        None if old.state == ConductorState::Open => state_word(Mark::Open, language).to_owned(),
+        None => "–".into(),
     }
 }
 

@@ -1,17 +1,13 @@
 //! The measuring screen.
 
 use super::faces::end_name;
-use super::ladder;
 use super::model::{ConductorRow, MeasureView, TouchView};
-use super::words::{
-    contact_words, end_words, instruction_words, interrupted_words, over_range_words, refusal_notice, taken_words,
-    undo_words,
-};
-use crate::job::{Job, KeptTouch, Refusal};
-use crate::meter::Shown;
+use super::words::{end_words, instruction_words, interrupted_words, taken_words, undo_words};
+use super::{contact, ladder};
+use crate::job::{Job, KeptTouch};
 use crate::part::Part;
 use crate::session::Session;
-use crate::settle::{Phase, TouchKind};
+use crate::settle::TouchKind;
 use crate::unit::{Now, Unit};
 use crate::verdict::words::Language;
 
@@ -22,30 +18,22 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
     let meter = session.meter(now);
     let now_conductor = session.announced().map(|(conductor, _)| conductor);
     let (taken, wanted) = job.progress();
-    let usable = session.meter_is_of_job() && meter.live.is_some();
-    let contact = contact(session, usable, now_conductor.is_some());
-    let shows_over_range = usable && meter.live.is_some_and(|r| r.shown == Shown::OverRange);
-    let over_range_key = session.may_take_over_range(now);
+    let typed = job.is_typed();
+    let contact = contact::of(session, now);
     let judging = job.judged();
     Some(MeasureView {
         now: now_conductor,
         instruction: match now_conductor {
-            Some(conductor) if meter.wanted.is_none() => interrupted_words(&name(part, conductor), language),
-            _ => instruction_words(part, now_conductor, job.measured_conductors().is_empty(), language),
+            Some(conductor) if meter.wanted.is_none() && !typed => interrupted_words(&name(part, conductor), language),
+            _ => instruction_words(
+                part,
+                now_conductor.map(|c| (c, job.standing(c).count())),
+                job.measured_conductors().is_empty(),
+                language,
+            ),
         },
-        contact_words: contact_words(&contact, now_conductor.map(|c| name(part, c)).as_deref(), language),
-        settling: match session.settler().map(|s| s.phase()) {
-            Some(Phase::Settling(thousandths)) if contact == "settling" => thousandths,
-            _ => 0,
-        },
-        can_take_as_it_is: contact == "unsteady",
-        can_take_over_range: over_range_key.is_ok(),
-        over_range_words: match over_range_key {
-            Err(refusal @ Refusal::AboveRange) if shows_over_range => refusal_notice(&refusal, language).words,
-            // Said when the key would be obeyed, not each time the clips come off after a touch.
-            Ok(()) => over_range_words(language).to_owned(),
-            Err(_) => String::new(),
-        },
+        contact,
+        typed,
         rows: rows(job, part, now_conductor, language),
         last_taken: job.newest_touch().map(|t| taken_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
         undo: session
@@ -57,21 +45,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
         taken: u32::try_from(taken).unwrap_or(u32::MAX),
         wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
         ladders: judging.map(|j| ladder::of(job, &j, language)).unwrap_or_default(),
-        contact,
     })
-}
-
-fn contact(session: &Session, usable: bool, announced: bool) -> String {
-    let Some(settler) = session.settler().filter(|_| usable && announced) else { return "off".into() };
-    match settler.phase() {
-        Phase::Lift if settler.still_on_taken() => "taken",
-        Phase::Lift => "lift",
-        Phase::Clip => "clip",
-        Phase::Settling(_) => "settling",
-        Phase::Unsteady => "unsteady",
-        Phase::WillNotStand => "will-not-stand",
-    }
-    .into()
 }
 
 fn rows(job: &Job, part: &Part, now: Option<u32>, language: Language) -> Vec<ConductorRow> {
@@ -109,6 +83,8 @@ fn touch_view(kept: &KeptTouch) -> TouchView {
         TouchKind::Settled => "settled",
         TouchKind::AsItWas => "as-it-was",
         TouchKind::OverRange => "over-range",
+        TouchKind::Typed => "typed",
+        TouchKind::TypedOverRange => "typed-over-range",
     };
     TouchView { text: touch_digits(&kept.fact.taken), kind: kind.to_owned(), undone: kept.undone }
 }
@@ -117,13 +93,13 @@ fn touch_digits(touch: &crate::settle::Touch) -> String {
     touch.middle().map_or("OL".to_owned(), |q| q.to_string())
 }
 
-fn touch_text(touch: &crate::settle::Touch) -> String {
+pub(super) fn touch_text(touch: &crate::settle::Touch) -> String {
     match touch.middle() {
         Some(quantity) => format!("{quantity} {}", Unit::Ohm.sign()),
         None => "OL".into(),
     }
 }
 
-fn name(part: &Part, conductor: u32) -> String {
+pub(super) fn name(part: &Part, conductor: u32) -> String {
     part.conductors.get(conductor as usize).map_or(String::new(), |c| c.name.clone())
 }

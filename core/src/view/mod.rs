@@ -2,15 +2,19 @@
 //!
 //! Measured values are text in the meter's own digits. Places on an axis are thousandths of its length.
 
+mod aside;
 mod asks;
 mod bench;
+mod contact;
 mod faces;
 mod ladder;
 mod measure;
 mod meter;
 mod model;
+mod proving;
 #[cfg(test)]
 mod tests;
+mod trace;
 mod verdict;
 mod words;
 
@@ -20,10 +24,12 @@ pub use words::refusal_notice;
 
 use crate::job::{Job, Line};
 use crate::part::Part;
+use crate::record::Sample;
 use crate::session::Session;
 use crate::unit::Now;
 use crate::verdict::SetVerdict;
 use crate::verdict::words::Language;
+use uuid::Uuid;
 use words::{stage_title, tongue};
 
 /// The picture of `session` at `now`.
@@ -52,7 +58,17 @@ pub fn check_part(part: &Part, language: Language) -> Reply {
         let words = words::problem_words(&problem, language);
         WordedProblem { problem, words }
     });
-    Reply::Checked { faces: faces::of(part, None), problems: problems.collect() }
+    Reply::Checked { faces: faces::of(part, &[]), problems: problems.collect() }
+}
+
+/// How a text would be taken as a typed reading.
+pub fn read_back(session: &Session, text: &str, confirmed: bool) -> Reply {
+    aside::read_back(session, text, confirmed)
+}
+
+/// The trace of a stored sweep of the job on the bench from its samples; `None` if the job has no such sweep.
+pub fn stored_trace(session: &Session, sweep: Uuid, samples: &[Sample]) -> Option<TraceView> {
+    trace::stored(session, sweep, samples)
 }
 
 /// A stored line of the job list, worded.
@@ -66,6 +82,7 @@ pub fn job_line(line: &Line, language: Language) -> JobLine {
         stage: line.stage,
         verdict: line.verdict,
         words: line_words(line, language),
+        can_compare: line.verdict.is_some(),
     }
 }
 

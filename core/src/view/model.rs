@@ -10,6 +10,15 @@ use crate::verdict::words::Language;
 use crate::verdict::{ActionCode, SetVerdict};
 use serde::{Deserialize, Serialize};
 
+mod picture;
+mod proving;
+
+pub use picture::{Band, Ladder, Mark, Rung, Tick, TraceEvent, TracePlace, TraceRow, TraceView};
+pub use proving::{
+    AsideKind, AsideView, BarRow, ContactView, IsolationRow, OldPartView, ProofLine, ProvingView, SweepLine, SweepRow,
+    SweepRunView,
+};
+
 /// The whole picture of the bench at one moment.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
@@ -117,14 +126,18 @@ pub struct BenchView {
     pub stage: Stage,
     /// The strip: every step, done, now or to come.
     pub steps: Vec<StepLine>,
-    /// The caution that stands at the step to do now, if it is not read yet.
-    pub caution: Option<CautionView>,
+    /// The cautions that stand at the step to do now and are not read yet; one key accepts them all.
+    pub cautions: Vec<CautionView>,
     /// The part, once described.
     pub part: Option<PartView>,
     /// Leads, temperature, bars as stated.
     pub conditions: Conditions,
     /// Measuring: present once a part is described.
     pub measure: Option<MeasureView>,
+    /// What is being done beside the conductors; it takes the place of the measuring screen.
+    pub aside: Option<AsideView>,
+    /// What supports the readings: zero, meter check, bars, isolation, sweeps; present with `measure`.
+    pub proving: Option<ProvingView>,
     /// The newest verdict.
     pub verdict: Option<VerdictView>,
     /// The job holds entries written by a newer program; they are kept and not shown.
@@ -163,7 +176,7 @@ pub struct PartView {
     pub part: Part,
     /// One face per connector.
     pub faces: Vec<Face>,
-    /// It can no longer be changed.
+    /// Plugs and conductors can no longer be changed; names, groups, limits and bars can, while the job is open.
     pub fixed: bool,
 }
 
@@ -207,18 +220,10 @@ pub struct MeasureView {
     pub now: Option<u32>,
     /// What to do now, in words: "Clip conductor 6: A6 and B6."
     pub instruction: String,
-    /// State of the contact: `lift`, `clip`, `settling`, `unsteady`, `will-not-stand`, `taken`, `over-range`, `off`.
-    pub contact: String,
-    /// The contact in words.
-    pub contact_words: String,
-    /// Progress of settling in thousandths.
-    pub settling: u32,
-    /// The key that takes an unsteady contact as it is would be obeyed now.
-    pub can_take_as_it_is: bool,
-    /// The key that takes over-range as open would be obeyed now.
-    pub can_take_over_range: bool,
-    /// Why not, in words, while the display shows over-range.
-    pub over_range_words: String,
+    /// What the clips are doing.
+    pub contact: ContactView,
+    /// The meter has no radio: readings are typed.
+    pub typed: bool,
     /// One row per conductor.
     pub rows: Vec<ConductorRow>,
     /// The newest touch, in words: "Conductor 5: 0.352 Ω".
@@ -263,97 +268,10 @@ pub struct ConductorRow {
 pub struct TouchView {
     /// Its digits as shown, or "OL".
     pub text: String,
-    /// `settled`, `as-it-was` or `over-range`.
+    /// `settled`, `as-it-was`, `over-range`, `typed` or `typed-over-range`.
     pub kind: String,
     /// It was taken back; shown struck through.
     pub undone: bool,
-}
-
-/// Conductors of one group as rungs on a shared axis.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct Ladder {
-    /// The group, empty if none is declared.
-    pub group: String,
-    /// The axis is logarithmic, because a conductor is far off.
-    pub logarithmic: bool,
-    /// Labels along the axis.
-    pub ticks: Vec<Tick>,
-    /// The band in which conductors count as alike; `None` while there is no reference.
-    pub band: Option<Band>,
-    /// One rung per conductor, in the order of the part.
-    pub rungs: Vec<Rung>,
-    /// What the picture shows, in a sentence.
-    pub sentence: String,
-}
-
-/// A label on the axis.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct Tick {
-    /// Thousandths of the axis.
-    pub at: u32,
-    /// The number there.
-    pub label: String,
-}
-
-/// The reference band.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct Band {
-    /// Left edge, thousandths.
-    pub from: u32,
-    /// Right edge, thousandths.
-    pub to: u32,
-    /// The reference itself, thousandths.
-    pub reference: u32,
-    /// In words: "0.30 Ω, up to 0.50 Ω".
-    pub words: String,
-}
-
-/// Shape of a mark; the shape says it before any colour does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-#[serde(rename_all = "kebab-case")]
-pub enum Mark {
-    /// Filled round: consistent.
-    Consistent,
-    /// Triangle up: high.
-    High,
-    /// Triangle down: low.
-    Low,
-    /// Cross: open.
-    Open,
-    /// Wave: unstable.
-    Unstable,
-    /// Open round with question mark: undecided.
-    Undecided,
-    /// Nothing measured yet.
-    NotMeasured,
-}
-
-/// One conductor on the ladder.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct Rung {
-    /// Index in the part.
-    pub conductor: u32,
-    /// Its name.
-    pub name: String,
-    /// Shape of its mark.
-    pub mark: Mark,
-    /// The verdict in one word, in the language.
-    pub word: String,
-    /// Where its value stands, thousandths; `None` without a number (open stands at the right edge by itself).
-    pub at: Option<u32>,
-    /// Uncertainty bar, thousandths.
-    pub bar: Option<(u32, u32)>,
-    /// Its touches, thousandths.
-    pub touches: Vec<u32>,
-    /// Its value as text with unit, or "open".
-    pub value: String,
-    /// Difference to the reference with uncertainty, as text: "+11.67 ± 0.15 Ω"; empty if none.
-    pub difference: String,
 }
 
 /// A verdict on the set.
@@ -402,4 +320,6 @@ pub struct JobLine {
     pub verdict: Option<SetVerdict>,
     /// One sentence: "Conductor 4 high. Part condemned." or "Measuring: 5 of 16 touches."
     pub words: String,
+    /// A candidate can be measured against its part.
+    pub can_compare: bool,
 }

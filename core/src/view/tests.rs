@@ -1,5 +1,7 @@
 //! What a screen is told: never an old number, never a pass that is none, and a word for everything.
 
+mod proving;
+
 use super::words::{MeterCode, meter_words, problem_words, state_word};
 use super::*;
 use crate::caution::Caution;
@@ -65,8 +67,8 @@ proptest! {
             if silence > (3 * period).max(400) {
                 prop_assert!(meter.display.is_none() && !meter.live);
                 prop_assert_ne!(meter.code.as_str(), "live");
-                prop_assert!(!measure(&bench).can_take_over_range && !measure(&bench).can_take_as_it_is);
-                prop_assert_eq!(measure(&bench).contact, "off");
+                prop_assert!(!measure(&bench).contact.can_take_over_range && !measure(&bench).contact.can_take_as_it_is);
+                prop_assert_eq!(measure(&bench).contact.state, "off");
             }
             prop_assert!(meter.display.is_none_or(|d| d.age_ms.0 <= (3 * period).max(400)));
             if lose {
@@ -83,25 +85,25 @@ proptest! {
 fn keys_are_offered_exactly_when_they_would_be_obeyed() {
     let mut bench = Bench::measuring();
     bench.hold(Face::Over, 600);
-    assert!(!measure(&bench).can_take_over_range);
+    assert!(!measure(&bench).contact.can_take_over_range);
     bench.hold(Face::Over, 2_000);
-    assert!(measure(&bench).can_take_over_range);
-    assert!(measure(&bench).over_range_words.contains("only you can tell"));
+    assert!(measure(&bench).contact.can_take_over_range);
+    assert!(measure(&bench).contact.over_range_words.contains("only you can tell"));
     let short = crate::job::MeterSpecEntry { top: "600".into(), ..spec("bench meter 2") };
     bench.done(Command::DescribeMeter { spec: short });
     bench.hold(Face::Over, 2_000);
-    assert!(!measure(&bench).can_take_over_range, "above range is not open");
-    assert!(measure(&bench).over_range_words.contains("1000 Ω"));
+    assert!(!measure(&bench).contact.can_take_over_range, "above range is not open");
+    assert!(measure(&bench).contact.over_range_words.contains("1000 Ω"));
     assert_eq!(bench.wish(Command::TakeOverRange), Some(Refusal::AboveRange));
     bench.done(Command::DescribeMeter { spec: spec("bench meter 2") });
     for turn in 0..40 {
         bench.show(Face::Ohm(35 + 6 * (turn % 2)));
     }
-    assert!(measure(&bench).can_take_as_it_is);
+    assert!(measure(&bench).contact.can_take_as_it_is);
     bench.done(Command::TakeAsItIs);
-    assert_eq!(measure(&bench).contact, "taken");
+    assert_eq!(measure(&bench).contact.state, "taken");
     bench.done(Command::ChooseConductor { conductor: 3 });
-    assert_eq!(measure(&bench).contact, "lift", "nothing was taken for this one");
+    assert_eq!(measure(&bench).contact.state, "lift", "nothing was taken for this one");
 }
 
 // --- words for everything ---
@@ -157,8 +159,18 @@ fn refusals() -> Vec<Refusal> {
         EndRefused::NoConductor,
         EndRefused::DrawnOnly,
     ];
-    let fields = ["order", "vehicle", "customer", "phone", "plate", "vin", "technician", "complaint", "label"];
-    let numbers = ["step", "top", "accuracy_percent", "accuracy_counts", "temperature"];
+    let fields =
+        ["order", "vehicle", "customer", "phone", "plate", "vin", "technician", "complaint", "label", "opened"];
+    let numbers = [
+        "step",
+        "top",
+        "accuracy_percent",
+        "accuracy_counts",
+        "temperature",
+        "resistor",
+        "tolerance_percent",
+        "reading",
+    ];
     let plain = [
         NoJob,
         NoSuchJob,
@@ -184,6 +196,18 @@ fn refusals() -> Vec<Refusal> {
         OtherMeter,
         Finished,
         BenchTaken,
+        Day { field: text("calibration_due") },
+        SweepPlan,
+        SameConductor,
+        BarFirst { a: 0, b: 1 },
+        NothingAside,
+        NothingSwept,
+        NoSuchReading,
+        RadioNeeded,
+        NotTyped,
+        FinerThanStep { step: text("0.01") },
+        StepUnlikeDisplay { step: text("0.05"), shown: text("0.22") },
+        NothingToCompareWith,
     ];
     let number = |field: &&str| [true, false].map(|ambiguous| Number { field: text(field), ambiguous });
     let mut all = plain.to_vec();
@@ -224,6 +248,18 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::NewerProgram => "newer-program",
         Refusal::Finished => "finished",
         Refusal::BenchTaken => "bench-taken",
+        Refusal::Day { .. } => "day",
+        Refusal::SweepPlan => "sweep-plan",
+        Refusal::SameConductor => "same-conductor",
+        Refusal::BarFirst { .. } => "bar-first",
+        Refusal::NothingAside => "nothing-aside",
+        Refusal::NothingSwept => "nothing-swept",
+        Refusal::NoSuchReading => "no-such-reading",
+        Refusal::RadioNeeded => "radio-needed",
+        Refusal::NotTyped => "not-typed",
+        Refusal::FinerThanStep { .. } => "finer-than-step",
+        Refusal::StepUnlikeDisplay { .. } => "step-unlike-display",
+        Refusal::NothingToCompareWith => "nothing-to-compare-with",
     }
 }
 
@@ -242,7 +278,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 27);
+    assert_eq!(codes.len(), 39);
 }
 
 #[test]
@@ -255,6 +291,8 @@ fn every_problem_of_a_part_has_its_sentence() {
         PartProblem::SameCavity { index: 0 },
         PartProblem::EndsDisagree { index: 0 },
         PartProblem::TouchesWanted,
+        PartProblem::Limit { index: None },
+        PartProblem::Bar { index: 0 },
     ];
     all.extend(["part", "connector", "conductor", "group"].map(|p| PartProblem::Name { place: place(p), index: 0 }));
     all.extend(["connector", "conductor"].map(|p| PartProblem::Count { place: place(p) }));
@@ -384,7 +422,7 @@ fn the_figures_that_condemn_are_exact() {
 #[test]
 fn figures_are_rounded_half_away_from_nothing() {
     let rounded = |text: &str, places: u8| {
-        let figure = crate::verdict::written::Figure::try_from(text.to_owned()).unwrap();
+        let figure = crate::unit::Figure::try_from(text.to_owned()).unwrap();
         ladder::rounded(&figure, places).to_string()
     };
     for (text, places, want) in [

@@ -21,7 +21,19 @@ skip: number,
 /**
  * Lines wanted, at most 100.
  */
-limit: number, } | { "ask": "check-part", 
+limit: number, } | { "ask": "trace", 
+/**
+ * Which sweep.
+ */
+sweep: string, } | { "ask": "read-back", 
+/**
+ * Digits with decimal comma or point.
+ */
+text: string, 
+/**
+ * One sign before three digits is a decimal sign.
+ */
+confirmed: boolean, } | { "ask": "check-part", 
 /**
  * The description.
  */

@@ -3,4 +3,4 @@
 /**
  * A caution. Its number is its name in the record.
  */
-export type Caution = "C0" | "C1";
+export type Caution = "C0" | "C1" | "C7" | "C8" | "C9" | "C13";

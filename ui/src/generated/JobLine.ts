@@ -38,4 +38,8 @@ verdict: SetVerdict | null,
 /**
  * One sentence: "Conductor 4 high. Part condemned." or "Measuring: 5 of 16 touches."
  */
-words: string, };
+words: string, 
+/**
+ * A candidate can be measured against its part.
+ */
+can_compare: boolean, };

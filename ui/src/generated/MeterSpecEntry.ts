@@ -23,4 +23,8 @@ accuracy_counts: string,
 /**
  * Highest value the meter shows in the range used, ohm.
  */
-top: string, };
+top: string, 
+/**
+ * Day its calibration is due, "2026-05-31"; empty: not known.
+ */
+calibration_due: string, };

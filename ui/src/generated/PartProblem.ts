@@ -48,4 +48,12 @@ index: number,
 /**
  * Why.
  */
-why: EndRefused, } | { "problem": "touches-wanted" };
+why: EndRefused, } | { "problem": "touches-wanted" } | { "problem": "limit", 
+/**
+ * Index of the conductor.
+ */
+index: number | null, } | { "problem": "bar", 
+/**
+ * Index in the list of bars.
+ */
+index: number, };

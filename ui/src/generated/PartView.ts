@@ -15,6 +15,6 @@ part: Part,
  */
 faces: Array<Face>, 
 /**
- * It can no longer be changed.
+ * Plugs and conductors can no longer be changed; names, groups, limits and bars can, while the job is open.
  */
 fixed: boolean, };

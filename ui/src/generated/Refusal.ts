@@ -30,4 +30,28 @@ ambiguous: boolean, } | { "code": "test-current" } | { "code": "no-such-conducto
 /**
  * Why.
  */
-why: EndRefused, } | { "code": "nothing-to-take" } | { "code": "not-over-range" } | { "code": "above-range" } | { "code": "stale" } | { "code": "nothing-to-undo" } | { "code": "nothing-measured" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };
+why: EndRefused, } | { "code": "nothing-to-take" } | { "code": "not-over-range" } | { "code": "above-range" } | { "code": "stale" } | { "code": "nothing-to-undo" } | { "code": "nothing-measured" } | { "code": "day", 
+/**
+ * Which field.
+ */
+field: string, } | { "code": "sweep-plan" } | { "code": "same-conductor" } | { "code": "bar-first", 
+/**
+ * One conductor.
+ */
+a: number, 
+/**
+ * The other.
+ */
+b: number, } | { "code": "nothing-aside" } | { "code": "nothing-swept" } | { "code": "no-such-reading" } | { "code": "radio-needed" } | { "code": "not-typed" } | { "code": "finer-than-step", 
+/**
+ * The step entered for the meter, ohm.
+ */
+step: string, } | { "code": "step-unlike-display", 
+/**
+ * The step entered, ohm.
+ */
+step: string, 
+/**
+ * What the display shows, ohm.
+ */
+shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };

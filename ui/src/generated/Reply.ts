@@ -3,6 +3,7 @@ import type { Face } from "./Face";
 import type { JobLine } from "./JobLine";
 import type { Notice } from "./Notice";
 import type { Refusal } from "./Refusal";
+import type { TraceView } from "./TraceView";
 import type { WordedProblem } from "./WordedProblem";
 
 /**
@@ -24,7 +25,23 @@ lines: Array<JobLine>,
 /**
  * How many there are in all.
  */
-total: number, } | { "reply": "checked", 
+total: number, } | { "reply": "trace", 
+/**
+ * All of it.
+ */
+trace: TraceView, } | { "reply": "read-back", 
+/**
+ * Words of the key that takes it: "Take 0.35 Ω for conductor 4"; empty while it cannot be taken.
+ */
+key: string, 
+/**
+ * Why not, or what to answer.
+ */
+why: Notice | null, 
+/**
+ * It has to be said whether its sign is a decimal sign; `key` is for the answer yes.
+ */
+ambiguous: boolean, } | { "reply": "checked", 
 /**
  * Its faces, as far as they can be drawn.
  */

@@ -40,4 +40,20 @@ value: string,
 /**
  * Difference to the reference with uncertainty, as text: "+11.67 ± 0.15 Ω"; empty if none.
  */
-difference: string, };
+difference: string, 
+/**
+ * Where the conductor of the same name of the old part stands, thousandths.
+ */
+old_at: number | null, 
+/**
+ * What that one read, as text with unit; empty without an old part.
+ */
+old_value: string, 
+/**
+ * Its high limit, thousandths.
+ */
+limit_at: number | null, 
+/**
+ * Its limit in words with its source: "at most 1.00 Ω (shop's own)"; empty if none.
+ */
+limit_words: string, };

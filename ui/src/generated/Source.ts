@@ -3,4 +3,4 @@
 /**
  * Where a meter is reached.
  */
-export type Source = "radio" | "practice" | "replay";
+export type Source = "radio" | "practice" | "replay" | "typed";

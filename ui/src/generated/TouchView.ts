@@ -9,7 +9,7 @@ export type TouchView = {
  */
 text: string, 
 /**
- * `settled`, `as-it-was` or `over-range`.
+ * `settled`, `as-it-was`, `over-range`, `typed` or `typed-over-range`.
  */
 kind: string, 
 /**

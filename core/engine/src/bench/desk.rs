@@ -5,12 +5,13 @@
 mod tests;
 
 use super::listener::Latest;
-use super::{Outlets, StartError, faults};
+use super::{Outlets, StartError, faults, traces};
 use crate::clock::Clock;
-use crate::practice::{PartModel, PracticeWish, guide};
+use crate::practice::guide::Guide;
+use crate::practice::{PartModel, PracticeWish};
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
-use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal};
+use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal, Wanted};
 use evenwire_core::unit::{Millis, Now};
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
@@ -53,7 +54,7 @@ pub(super) struct Desk {
     /// The session could not be built anew: what it holds is not what is recorded, and nothing is done with it.
     broken: bool,
     built_in: Vec<TemplateView>,
-    last_wish: Option<PracticeWish>,
+    guide: Guide,
     told_at: Millis,
     /// Something other than samples happened since the view was told.
     urgent: bool,
@@ -90,7 +91,7 @@ impl Desk {
             fault: None,
             broken: false,
             built_in: built_in.collect(),
-            last_wish: None,
+            guide: Guide::default(),
             told_at: Millis(0),
             urgent: true,
             dirty: true,
@@ -159,6 +160,11 @@ impl Desk {
             },
             Ask::Jobs { search, skip, limit } => self.jobs(&search, (skip, limit), language),
             Ask::CheckPart { part } => view::check_part(&part, language),
+            Ask::ReadBack { text, confirmed } => view::read_back(&self.session, &text, confirmed),
+            Ask::Trace { sweep } => match traces::trace(&self.session, &self.store, sweep) {
+                Ok(reply) => reply,
+                Err(error) => Reply::Failed { notice: self.note(&error) },
+            },
         };
         self.urgent = true;
         self.dirty = true;
@@ -174,7 +180,7 @@ impl Desk {
         if takes_over_range && matches!(outcome, Outcome::Done) {
             // Over-range looks the same with clips on and off: the practice hands are told to lift.
             let _ended = self.outlets.wishes.try_send(PracticeWish::Taken);
-            self.last_wish = None;
+            self.guide.interrupted();
         }
         outcome
     }
@@ -223,7 +229,7 @@ impl Desk {
                     }
                 }
                 Output::Link(source, command) => self.send(source, &command),
-                Output::Load(job) => match self.load(job) {
+                Output::Load(job, wanted) => match self.load(job, wanted) {
                     Ok(loaded) => outcome = self.input(loaded),
                     Err(error) => return Outcome::Failed(self.note(&error)),
                 },
@@ -235,8 +241,8 @@ impl Desk {
         outcome
     }
 
-    fn load(&self, job: Uuid) -> Result<Input, StoreError> {
-        Ok(Input::Loaded { entries: self.store.entries_of(job)?, details: self.store.details(job)? })
+    fn load(&self, job: Uuid, wanted: Wanted) -> Result<Input, StoreError> {
+        Ok(Input::Loaded { wanted, entries: self.store.entries_of(job)?, details: self.store.details(job)? })
     }
 
     /// The session is thrown away and built from the ledger; the job stays on the bench, the meter is let go.
@@ -256,7 +262,7 @@ impl Desk {
                 return;
             }
         }
-        if let Some(Ok(loaded)) = job.map(|job| self.load(job)) {
+        if let Some(Ok(loaded)) = job.map(|job| self.load(job, Wanted::Bench)) {
             let now = self.clock.now();
             // Loading writes nothing: no meter is connected in a fresh session.
             self.session.handle(loaded, &now);
@@ -286,14 +292,9 @@ impl Desk {
     }
 
     fn guide_hands(&mut self) {
-        let wish = guide::wish(&self.session);
-        // Lifting is said until it is seen: said once, hands that clip on again too early would stay there for good.
-        if wish != self.last_wish || wish == Some(PracticeWish::Taken) {
-            self.last_wish = wish;
-            if let Some(wish) = wish {
-                // Full only when the practice link has ended.
-                let _ended = self.outlets.wishes.try_send(wish);
-            }
+        for wish in self.guide.says(&self.session) {
+            // Full only when the practice link has ended.
+            let _ended = self.outlets.wishes.try_send(wish);
         }
     }
 

@@ -4,6 +4,7 @@
 mod desk;
 mod faults;
 mod listener;
+mod traces;
 
 pub use listener::Listener;
 

@@ -5,6 +5,7 @@ use clap::{Parser, Subcommand};
 use evenwire_engine::bench::BenchOptions;
 use evenwire_engine::cli;
 use evenwire_engine::practice::PartModel;
+use evenwire_engine::practice::rehearsal::Beside;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -44,7 +45,8 @@ enum Verb {
     },
     /// Do a whole job without a screen at the practice bench.
     ///
-    /// With --json the last line is one object: job, set, conductors, reasons, action, database, entries.
+    /// With --json the last line is one object: job, set, conductors, reasons, action, database, entries; zero (what
+    /// the leads read first, as shown, or null) and swept (for each conductor the word of its sweeps, or null).
     Practice {
         /// Seed: the same one gives the same verdict.
         #[arg(long)]
@@ -58,6 +60,12 @@ enum Verb {
         /// The ledger; a new one in the temporary folder if none.
         #[arg(long)]
         db: Option<PathBuf>,
+        /// Read the leads before the first touch and after the last one.
+        #[arg(long)]
+        zero: bool,
+        /// Sweep every conductor where the verdict asks for it: two turns to each side, a mark each four seconds.
+        #[arg(long)]
+        sweep: bool,
         /// Print one JSON object as the last line.
         #[arg(long)]
         json: bool,
@@ -106,13 +114,14 @@ fn main() -> ExitCode {
             };
             cli::serve::run(options, port)
         }
-        Verb::Practice { seed, part, meter, db, json } => {
+        Verb::Practice { seed, part, meter, db, zero, sweep, json } => {
             let part = match part.as_deref().map(cli::practice::part_model).transpose() {
                 Ok(part) => part.unwrap_or_else(|| PartModel::random(seed)),
                 Err(words) => return usage(&words),
             };
             let places = u8::try_from(meter.len() - 2).expect("one of three texts");
-            cli::practice::run(part, &cli::practice::Wanted { seed, places, database: db, json })
+            let beside = Beside { zero, sweep };
+            cli::practice::run(part, &cli::practice::Wanted { seed, places, database: db, beside, json })
         }
         Verb::Judge { cases } => cli::judge::run(&cases),
         Verb::Sweep { traces } => cli::sweep::run(&traces),

@@ -1,9 +1,10 @@
 //! `practice`: a whole job without a screen, at the practice bench, into a real ledger.
 
 use crate::clock;
-use crate::practice::rehearsal::{self, NotFinished, Setting};
+use crate::practice::rehearsal::{self, Beside, NotFinished, Setting};
 use crate::practice::{MeterModel, PartModel};
 use evenwire_core::job::Job;
+use evenwire_core::sweep::SweepVerdict;
 use evenwire_core::verdict::ConductorState;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ladder, Rung, VerdictView};
@@ -23,6 +24,8 @@ pub struct Wanted {
     pub places: u8,
     /// The ledger; a new one in the temporary folder if none.
     pub database: Option<PathBuf>,
+    /// Leads read, conductors swept.
+    pub beside: Beside,
     /// Print one JSON object as the last line.
     pub json: bool,
 }
@@ -65,7 +68,7 @@ fn rehearse(wanted: &Wanted, part: PartModel) -> Result<(), String> {
     let mut seed = rehearsal::seed_bytes(wanted.seed);
     // A second practice in the same ledger needs other ids than the first.
     seed.iter_mut().zip(before.to_le_bytes()).for_each(|(s, b)| *s ^= b);
-    let setting = Setting { head, seed, wall: clock::wall(), commit: &mut commit };
+    let setting = Setting { head, seed, wall: clock::wall(), beside: wanted.beside, commit: &mut commit };
     let meter = MeterModel { places: wanted.places, ..MeterModel::default() };
     let (job, head) = rehearsal::rehearse(part, meter, wanted.seed, setting).map_err(|e: NotFinished| e.to_string())?;
     let reopened = store.entries_of(job.id).map_err(at)?;
@@ -96,7 +99,15 @@ fn summary(job: &Job, verdict: &VerdictView, path: &Path, entries: u64) -> serde
         "action": verdict.action_code,
         "database": path,
         "entries": entries,
+        "zero": job.proofs.zeros.first().and_then(|zero| zero.taken.middle()).map(|zero| zero.to_string()),
+        "swept": swept(job),
     })
+}
+
+/// What the sweeps of each conductor say together; none for one that was not swept.
+fn swept(job: &Job) -> Vec<Option<SweepVerdict>> {
+    let conductors = job.part.as_ref().map_or(0, |part| part.conductors.len());
+    (0u32..).take(conductors).map(|conductor| job.proofs.swept(conductor)).collect()
 }
 
 fn print_ladder(ladder: &Ladder) {

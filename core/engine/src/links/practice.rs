@@ -103,7 +103,7 @@ impl<C: Fn() -> Millis> Work<C> {
             return Ok(());
         };
         self.move_on().await?;
-        if let Err(refused) = self.bench.wish(wish) {
+        if let Err(refused) = self.bench.wish(wish.at_speed(self.speed_percent)) {
             tracing::warn!(%refused, "practice hands do not clip there");
         }
         Ok(())

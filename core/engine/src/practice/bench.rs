@@ -2,19 +2,20 @@
 
 use super::chance::Chance;
 use super::encoding;
-use super::hands::{Act, Hands, PracticeWish, TURN_MILLI_PER_S};
+use super::hands::{Act, Hands, PracticeWish};
 use super::meter_model::{Display, LEAD_OHM, MeterModel, Misbehaviour};
 use super::part_model::{PartModel, Place};
 use evenwire_core::meter::Shown;
 use evenwire_core::meter::link::Offer;
 use evenwire_core::part::EndRefused;
-use evenwire_core::unit::Millis;
+use evenwire_core::unit::{Millis, Quantity};
 
 /// Notifications that one step gives at most; a bench left alone for longer has not sent the others.
 pub const MOST_FRAMES: usize = 1_000;
 /// Looks at the part during one reading. The first two tenths are the meter's own.
 const LOOKS: u32 = 10;
 const FIRST_LOOK: u32 = 3;
+const COUNTED_LOOKS: u32 = LOOKS - FIRST_LOOK + 1;
 /// A fresh contact is too high by up to this, and loses it with this half-life: under 5 mohm after 0.3 s.
 const FRESH_OHM: (f64, f64) = (0.02, 0.15);
 const HALF_LIFE_MS: u64 = 60;
@@ -33,14 +34,25 @@ pub struct Frame {
     pub bytes: Vec<u8>,
 }
 
+/// Sets the resistors' chance apart from that of the contacts, which starts from the same seed.
+const RESISTORS: u64 = 0x5E51_0000_0000_0001;
+
 /// Where the clips are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum Clips {
     Off,
     Together,
-    On(usize),
-    /// On two cavities without a conductor between them.
-    Apart,
+    /// On two places; none for the second: metal.
+    On(Place, Option<Place>),
+    /// On a resistor of so many ohm.
+    Resistor(f64),
+}
+
+/// Which shorting bars are held open.
+#[derive(Clone, Debug, Default)]
+struct OpenBars {
+    spoken: Vec<((Place, Place), bool)>,
+    others: bool,
 }
 
 /// One contact of the clips.
@@ -89,11 +101,12 @@ pub struct PracticeBench {
     now: Millis,
     clips: Clips,
     contact: Contact,
-    /// The part is turned from an angle since a time to another angle.
-    turn: (f64, Millis, i32),
+    bars: OpenBars,
     /// Begin and end of the reading being made, and the look that comes next.
     reading: (Millis, Millis, u32),
     sum_ohm: f64,
+    /// Looks of it that saw an open circuit.
+    open_looks: u32,
     count: u64,
     frozen: Option<Display>,
 }
@@ -105,7 +118,7 @@ impl PracticeBench {
         let meter = meter.within_limits();
         let end = Millis(u64::from(meter.period_ms));
         PracticeBench {
-            hands: Hands::new(part.travel_milli()),
+            hands: Hands::default(),
             part,
             meter,
             seed,
@@ -113,9 +126,10 @@ impl PracticeBench {
             chance,
             now: Millis(0),
             clips: Clips::Off,
-            turn: (0.0, Millis(0), 0),
+            bars: OpenBars::default(),
             reading: (Millis(0), end, FIRST_LOOK),
             sum_ohm: 0.0,
+            open_looks: 0,
             count: 0,
             frozen: None,
         }
@@ -148,12 +162,12 @@ impl PracticeBench {
 
     /// The clips are on a part, not in the air and not on each other.
     pub fn clips_are_on(&self) -> bool {
-        matches!(self.clips, Clips::On(_) | Clips::Apart)
+        matches!(self.clips, Clips::On(..))
     }
 
     /// Angle of turn, thousandths of a turn.
     pub fn turn_milli(&self) -> f64 {
-        self.turn_at(self.now)
+        self.hands.turn_milli(self.now)
     }
 
     /// Moves time on to `now` and gives what was sent up to then, at most the last [`MOST_FRAMES`].
@@ -184,15 +198,17 @@ impl PracticeBench {
     /// # Errors
     /// [`EndRefused`] when a clip would go where none may: the hands never do that, and stay as they are.
     pub fn wish(&mut self, wish: PracticeWish) -> Result<(), EndRefused> {
-        if let PracticeWish::Clip { from, to }
-        | PracticeWish::Announced { from, to }
-        | PracticeWish::Sweep { from, to } = wish
-        {
-            self.may_clip(from, to)?;
+        match &wish {
+            PracticeWish::Clip { from, to }
+            | PracticeWish::Announced { from, to }
+            | PracticeWish::Sweep { from, to, .. } => self.may_clip(*from, Some(*to))?,
+            PracticeWish::Isolation { from, to } => self.may_clip(*from, *to)?,
+            PracticeWish::Bars { spoken, others_open } => {
+                self.bars = OpenBars { spoken: spoken.clone(), others: *others_open };
+            }
+            _ => {}
         }
-        for act in self.hands.wish(wish, self.now) {
-            self.perform(act);
-        }
+        self.hands.wish(wish, self.now);
         // What is due at once does not wait for the next step.
         self.act_now();
         Ok(())
@@ -222,13 +238,16 @@ impl PracticeBench {
         self.frozen = None;
     }
 
-    fn may_clip(&self, from: Place, to: Place) -> Result<(), EndRefused> {
+    fn may_clip(&self, from: Place, to: Option<Place>) -> Result<(), EndRefused> {
         let ends = |place: Place| {
             let conductors = self.part.part.conductors.iter().enumerate();
             conductors.filter(move |(_, c)| [Place::from(&c.from), Place::from(&c.to)].contains(&place))
         };
         // Both ends of every conductor that is touched have to be fit, not only the touched one.
-        ends(from).chain(ends(to)).try_for_each(|(index, _)| self.part.part.clip_points(index).map(|_| ()))
+        std::iter::once(from)
+            .chain(to)
+            .flat_map(ends)
+            .try_for_each(|(index, _)| self.part.part.clip_points(index).map(|_| ()))
     }
 
     fn act_now(&mut self) {
@@ -238,29 +257,25 @@ impl PracticeBench {
     }
 
     fn perform(&mut self, act: Act) {
-        match act {
-            Act::Clip(from, to) => {
-                self.clips = match self.part.between(from, to) {
-                    _ if from == to => Clips::Together,
-                    Some(index) => Clips::On(index),
-                    None => Clips::Apart,
-                };
-                self.contact = Contact::new(self.now, &mut self.chance);
+        self.clips = match act {
+            Act::Lift => {
+                self.clips = Clips::Off;
+                return;
             }
-            Act::Together => {
-                self.clips = Clips::Together;
-                self.contact = Contact::new(self.now, &mut self.chance);
-            }
-            Act::Lift => self.clips = Clips::Off,
-            Act::Turn(milli) => self.turn = (self.turn_at(self.now), self.now, milli),
-        }
+            Act::Clip(from, to) if to == Some(from) => Clips::Together,
+            Act::Clip(from, to) => Clips::On(from, to),
+            Act::Together => Clips::Together,
+            Act::Resistor(printed, tolerance) => Clips::Resistor(self.resistor_ohm(printed, tolerance)),
+        };
+        self.contact = Contact::new(self.now, &mut self.chance);
     }
 
-    fn turn_at(&self, at: Millis) -> f64 {
-        let (from, since, goal) = self.turn;
-        let way = (at.since(since).0.min(u64::from(u32::MAX)) * TURN_MILLI_PER_S) as f64 / 1_000.0;
-        let goal = f64::from(goal);
-        if goal > from { goal.min(from + way) } else { goal.max(from - way) }
+    /// What a resistor with this print really has, by the bench's seed and its own print.
+    fn resistor_ohm(&self, printed: Quantity, tolerance_milli_percent: u32) -> f64 {
+        let print = printed.digits().cast_unsigned() ^ u64::from(printed.places()) << 56;
+        let mut chance = Chance::new(self.seed ^ RESISTORS ^ print ^ u64::from(tolerance_milli_percent) << 32);
+        let share = f64::from(tolerance_milli_percent) / 100_000.0;
+        printed.to_f64() * (1.0 + chance.between(-share, share))
     }
 
     /// Time of the next look.
@@ -271,29 +286,49 @@ impl PracticeBench {
 
     /// One look at the part; the last one of a reading gives a notification.
     fn look(&mut self, at: Millis) -> Option<Frame> {
-        self.sum_ohm += self.between_clips(at).unwrap_or(self.meter.open_ohm());
+        let seen = self.between_clips(at);
+        self.sum_ohm += seen.unwrap_or(self.meter.open_ohm());
+        self.open_looks += u32::from(seen.is_none());
         let (_, end, look) = self.reading;
         if look < LOOKS {
             self.reading.2 += 1;
             return None;
         }
-        let ohm = self.sum_ohm / f64::from(LOOKS - FIRST_LOOK + 1);
-        self.sum_ohm = 0.0;
+        // Half of a reading open is over-range.
+        let open = std::mem::take(&mut self.open_looks) * 2 >= COUNTED_LOOKS;
+        let ohm = std::mem::take(&mut self.sum_ohm) / f64::from(COUNTED_LOOKS);
         let jitter = self.chance.whole(0, u64::from(self.meter.jitter_ms));
         self.reading = (end, Millis(end.0 + u64::from(self.meter.period_ms) + jitter), FIRST_LOOK);
         self.count += 1;
-        let display = self.meter.display(ohm, &mut self.chance);
+        let display = self.meter.display((!open).then_some(ohm), &mut self.chance);
         Some(Frame { at, bytes: self.notification(display) })
     }
 
     /// Resistance between the meter's sockets, ohm; `None` is open.
     fn between_clips(&self, at: Millis) -> Option<f64> {
         let part = match self.clips {
-            Clips::Off | Clips::Apart => return None,
+            Clips::Off => return None,
             Clips::Together => 0.0,
-            Clips::On(index) => self.part.ohm(index, self.turn_at(at), (at.0, self.seed))?,
+            Clips::Resistor(ohm) => ohm,
+            Clips::On(from, to) => {
+                let turn = self.hands.turn_milli(at);
+                self.part.ohm_between((from, to), turn, (at.0, self.seed), |bar| self.bar_is_open(bar))?
+            }
         };
         Some(part + LEAD_OHM + self.contact.ohm(at) - self.meter.zero_ohm())
+    }
+
+    /// What was said of a bar counts for it, whichever plug it was said of.
+    fn bar_is_open(&self, bar: usize) -> bool {
+        let (a, b) = self.part.part.bars[bar];
+        let ends = |c: u32| {
+            let conductor = &self.part.part.conductors[c as usize];
+            [Place::from(&conductor.from), Place::from(&conductor.to)]
+        };
+        let joins = |(one, other): &(Place, Place)| {
+            (ends(a).contains(one) && ends(b).contains(other)) || (ends(b).contains(one) && ends(a).contains(other))
+        };
+        self.bars.spoken.iter().find(|(pair, _)| joins(pair)).map_or(self.bars.others, |(_, open)| *open)
     }
 
     fn notification(&mut self, mut display: Display) -> Vec<u8> {
@@ -330,7 +365,7 @@ impl PracticeBench {
         }
         let begin = Millis(now.0 - most / 2);
         self.reading = (begin, Millis(begin.0 + period), FIRST_LOOK);
-        self.sum_ohm = 0.0;
+        (self.sum_ohm, self.open_looks) = (0.0, 0);
         self.now = self.now.max(begin);
     }
 }

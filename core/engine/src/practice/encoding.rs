@@ -1,6 +1,6 @@
 //! A display as the bytes of a notification.
 
-use super::meter_model::{Display, MeterModel, Misbehaviour};
+use super::meter_model::{COUNTS, Display, MeterModel, Misbehaviour};
 use evenwire_core::meter::Shown;
 use evenwire_core::meter::checksum::ChecksumKind;
 use evenwire_core::meter::link::{Channel, Offer};
@@ -18,6 +18,11 @@ const NOT_A_NUMBER: u32 = 0x007F_FFFF;
 const PLUS_INFINITE: u32 = 0x007F_FFFE;
 /// Number of a 24-bit "status and integer" frame that stands for overload.
 const FRAME_OVER_RANGE: i32 = 0x7F_FFFF;
+/// Settings of that frame, as its profile names them.
+const VOLT: u8 = 1;
+const OHM: u8 = 2;
+const KILO_OHM: u8 = 3;
+const MEGOHM: u8 = 5;
 
 /// How readings become bytes. The last two are those of the built-in meter profiles of the same name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,13 +97,25 @@ pub fn offer(meter: &MeterModel) -> Offer {
     }
 }
 
+/// A whole number of ohms as a range counts it that steps in tens, hundreds and so on: its counts and their power.
+fn in_tens(digits: i64) -> (i64, u8) {
+    let (mut counts, mut power) = (digits, 0);
+    while counts.abs() > COUNTS && counts % 10 == 0 {
+        counts /= 10;
+        power += 1;
+    }
+    (counts, power)
+}
+
 /// A number as 32-bit medfloat; beyond its mantissa it is over-range.
 fn medfloat_word(digits: i64, places: u8) -> u32 {
+    let (digits, power) = if places == 0 { in_tens(digits) } else { (digits, 0) };
     if digits.abs() > MANTISSA_MOST {
         return PLUS_INFINITE;
     }
     let mantissa = u32::try_from(digits & 0xFF_FFFF).expect("24 bits");
-    mantissa | u32::from((-places.cast_signed()).cast_unsigned()) << 24
+    let exponent = power.cast_signed() - places.cast_signed();
+    mantissa | u32::from(exponent.cast_unsigned()) << 24
 }
 
 fn medfloat(shown: Shown) -> Vec<u8> {
@@ -126,22 +143,31 @@ fn text_line(shown: Shown) -> Vec<u8> {
 }
 
 fn status_integer(display: &Display) -> Vec<u8> {
-    let number = match display.shown {
-        Shown::Value(quantity) => i32::try_from(quantity.digits()).unwrap_or(FRAME_OVER_RANGE),
-        Shown::OverRange | Shown::Blank => FRAME_OVER_RANGE,
+    let (number, setting, places) = match display.shown {
+        Shown::Value(quantity) => {
+            let (counts, power) = match quantity.places() {
+                0 => in_tens(quantity.digits()),
+                _ => (quantity.digits(), 0),
+            };
+            // Kilo-ohm with up to two places, above them megohm.
+            let (setting, places) = match power {
+                _ if quantity.unit() != Unit::Ohm => (VOLT, display.places),
+                0 => (OHM, display.places),
+                1..=3 => (KILO_OHM, 3 - power),
+                _ => (MEGOHM, 6u8.saturating_sub(power)),
+            };
+            (i32::try_from(counts).unwrap_or(FRAME_OVER_RANGE), setting, places)
+        }
+        Shown::OverRange | Shown::Blank => (FRAME_OVER_RANGE, OHM, display.places),
     };
     let over = number >= FRAME_OVER_RANGE || number <= -FRAME_OVER_RANGE;
     let number = if over { FRAME_OVER_RANGE } else { number };
-    let setting = match display.shown {
-        Shown::Value(quantity) if quantity.unit() != Unit::Ohm => 1,
-        _ => 2,
-    };
     let flags = display.flags;
     // The bit for the range picked by hand is set when it is not picked by the meter.
     let status = [over, flags.hold, flags.relative, flags.low_battery, !flags.auto_range];
     let status = status.iter().enumerate().fold(0u8, |byte, (bit, on)| byte | u8::from(*on) << bit);
     let [_, high, middle, low] = number.to_be_bytes();
-    let mut frame = vec![0xA5, 0x5A, setting, display.places, status, high, middle, low];
+    let mut frame = vec![0xA5, 0x5A, setting, places, status, high, middle, low];
     let check = ChecksumKind::Crc16Modbus.of(&frame[2..]);
     frame.extend(check.to_le_bytes());
     frame

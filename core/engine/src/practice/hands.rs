@@ -1,17 +1,18 @@
-//! The pair of hands at the practice bench: they clip on, wait until the touch is taken, lift, go on.
+//! The pair of hands at the practice bench: they clip on, wait until the touch is taken, lift, go on, turn the part.
 
 use super::part_model::Place;
-use evenwire_core::unit::Millis;
+use super::turning::Turning;
+use evenwire_core::unit::{Millis, Quantity};
 
 /// Clips are off for so long between two touches. Over the half second a settler needs to arm.
 pub const PAUSE_MS: u64 = 800;
 /// From "taken" to lifting.
 pub const REACT_MS: u64 = 150;
-/// Turning by hand, thousandths of a turn in a second.
-pub const TURN_MILLI_PER_S: u64 = 400;
+/// To the next mark of a sweep that nothing but a key paces, ms.
+pub const UNPACED_MS: u64 = 3_000;
 
 /// What a person (or the engine on their behalf) asks of the practice bench.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum PracticeWish {
     /// Put the clips on, [`PAUSE_MS`] after they came off at the earliest; from elsewhere they are lifted first.
     Clip {
@@ -22,6 +23,14 @@ pub enum PracticeWish {
     },
     /// Put both clips together: what is shown then is the resistance of the leads.
     LeadsTogether,
+    /// Put the clips on a resistor with this print on it. What it really has lies within its tolerance, the same
+    /// each time for the same bench and print.
+    Resistor {
+        /// Its value, ohm.
+        printed: Quantity,
+        /// Its tolerance, thousandths of a percent.
+        tolerance_milli_percent: u32,
+    },
     /// Take the clips off now.
     Lift,
     /// Turn to this angle, thousandths of a turn, at a hand's speed.
@@ -38,12 +47,28 @@ pub enum PracticeWish {
         /// The other.
         to: Place,
     },
-    /// Hands work by themselves: keep the clips on this conductor and turn to and fro.
+    /// As [`PracticeWish::Announced`], on two things that should not touch.
+    Isolation {
+        /// One clip.
+        from: Place,
+        /// The other; none: on metal.
+        to: Option<Place>,
+    },
+    /// Hands work by themselves: put the clips on this conductor, keep them there and turn the part as told.
     Sweep {
         /// One clip.
         from: Place,
         /// The other.
         to: Place,
+        /// The way to go now; none: stay.
+        way: Option<Way>,
+    },
+    /// These shorting bars are held open now, every other one is not.
+    Bars {
+        /// Each pair of places that was spoken of, and whether the bar between them is open.
+        spoken: Vec<((Place, Place), bool)>,
+        /// The ones nobody spoke of are open.
+        others_open: bool,
     },
     /// The touch was taken, or the contact has to be made anew: lift. May be repeated at will; while it is, the
     /// clips stay off, so that a bench run faster than life still leaves the meter time to see them off.
@@ -52,17 +77,40 @@ pub enum PracticeWish {
     Rest,
 }
 
-/// What the hands do.
+/// A stretch of a sweep, from where the part is to the next mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Way {
+    /// The mark, thousandths of a turn.
+    pub milli: i32,
+    /// From the mark before to the tone of this one, ms; none: [`UNPACED_MS`], and wait there.
+    pub within_ms: Option<u64>,
+}
+
+impl PracticeWish {
+    /// The same wish for a bench whose time runs at so many per cent of life.
+    #[must_use]
+    pub fn at_speed(self, percent: u64) -> PracticeWish {
+        match self {
+            PracticeWish::Sweep { from, to, way: Some(Way { milli, within_ms: Some(ms) }) } => {
+                let within_ms = Some(ms.saturating_mul(percent) / 100);
+                PracticeWish::Sweep { from, to, way: Some(Way { milli, within_ms }) }
+            }
+            other => other,
+        }
+    }
+}
+
+/// What the hands do with the clips.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Act {
-    /// Clips go on.
-    Clip(Place, Place),
+    /// Clips go on two places; none for the second: metal.
+    Clip(Place, Option<Place>),
     /// Clips go together.
     Together,
+    /// Clips go on a resistor: its print, and its tolerance in thousandths of a percent.
+    Resistor(Quantity, u32),
     /// Clips come off.
     Lift,
-    /// The part is turned towards this angle.
-    Turn(i32),
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,8 +120,8 @@ enum Ask {
         /// What comes after lifting.
         then: Option<Act>,
     },
-    Touch(Place, Place),
-    Sweep(Place, Place),
+    Touch(Act),
+    Sweep(Act),
 }
 
 impl Ask {
@@ -81,7 +129,7 @@ impl Ask {
     fn clip(self) -> Option<Act> {
         match self {
             Ask::ByKey { then } => then,
-            Ask::Touch(from, to) | Ask::Sweep(from, to) => Some(Act::Clip(from, to)),
+            Ask::Touch(act) | Ask::Sweep(act) => Some(act),
         }
     }
 }
@@ -92,88 +140,80 @@ pub struct Hands {
     ask: Ask,
     /// The act that put the clips where they are.
     on: Option<Act>,
-    travel_milli: i32,
     /// The next clip or lift, and when.
     next: Option<(Millis, Act)>,
-    /// The next change of direction, and when.
-    turn: Option<(Millis, i32)>,
-    /// Where the part is being turned to.
-    goal: i32,
+    /// The stretch of a sweep that was begun last.
+    way: Option<Way>,
+    turning: Turning,
     free_at: Millis,
 }
 
-impl Hands {
-    /// Idle hands at a part that turns `travel_milli` to either side.
-    pub fn new(travel_milli: i32) -> Hands {
+impl Default for Hands {
+    /// Idle hands at a part that stands in its centre.
+    fn default() -> Hands {
         Hands {
             ask: Ask::ByKey { then: None },
             on: None,
-            travel_milli,
             next: None,
-            turn: None,
-            goal: 0,
+            way: None,
+            turning: Turning::default(),
             free_at: Millis(PAUSE_MS),
         }
     }
+}
 
-    /// Takes a wish; the acts it brings about at once, in order. Later ones come from [`Hands::act`].
-    pub fn wish(&mut self, wish: PracticeWish, now: Millis) -> Vec<Act> {
+impl Hands {
+    /// Takes a wish. What it brings about comes from [`Hands::act`], some of it at once.
+    pub fn wish(&mut self, wish: PracticeWish, now: Millis) {
         match wish {
-            PracticeWish::Clip { from, to } => self.by_key(now, Some(Act::Clip(from, to))),
+            PracticeWish::Clip { from, to } => self.by_key(now, Some(Act::Clip(from, Some(to)))),
             PracticeWish::LeadsTogether => self.by_key(now, Some(Act::Together)),
+            PracticeWish::Resistor { printed, tolerance_milli_percent } => {
+                self.by_key(now, Some(Act::Resistor(printed, tolerance_milli_percent)));
+            }
             PracticeWish::Lift => self.by_key(now, None),
-            PracticeWish::Turn { milli } => {
-                self.turn = None;
-                self.goal = milli;
-                vec![Act::Turn(milli)]
+            PracticeWish::Turn { milli } => self.turning.turn(milli, now, None),
+            PracticeWish::Announced { from, to } => self.plan(Ask::Touch(Act::Clip(from, Some(to))), now),
+            PracticeWish::Isolation { from, to } => self.plan(Ask::Touch(Act::Clip(from, to)), now),
+            PracticeWish::Sweep { from, to, way } => {
+                self.plan(Ask::Sweep(Act::Clip(from, Some(to))), now);
+                self.go(way, now);
             }
-            PracticeWish::Announced { from, to } => self.plan(Ask::Touch(from, to), now),
-            PracticeWish::Sweep { from, to } => self.plan(Ask::Sweep(from, to), now),
-            PracticeWish::Taken => {
-                // Repeated, it must not put the lifting off again and again.
-                match (self.ask, self.on, self.next) {
-                    (Ask::Touch(..) | Ask::ByKey { .. }, Some(_), None) => {
-                        self.next = Some((after(now, REACT_MS), Act::Lift));
-                    }
-                    (Ask::Touch(..) | Ask::ByKey { .. }, None, Some((at, act))) => {
-                        self.next = Some((at.max(after(now, REACT_MS)), act));
-                    }
-                    _ => {}
-                }
-                Vec::new()
-            }
+            PracticeWish::Taken => self.lift_soon(now),
             PracticeWish::Rest => {
-                let mut acts = self.turn_back();
-                acts.extend(self.by_key(now, None));
-                acts
+                self.turn_back(now);
+                self.by_key(now, None);
             }
+            // The hands are not what holds a bar open.
+            PracticeWish::Bars { .. } => {}
         }
     }
 
     /// When the hands do something next by themselves.
     pub fn act_at(&self) -> Option<Millis> {
-        let clip = self.next.map(|(at, _)| at);
-        let turn = self.turn.map(|(at, _)| at);
-        clip.into_iter().chain(turn).min()
+        self.next.map(|(at, _)| at)
     }
 
     /// The act that is due `now`, one at a time; call until `None`.
     pub fn act(&mut self, now: Millis) -> Option<Act> {
-        if let Some((_, act)) = self.next.take_if(|(at, _)| *at <= now) {
-            self.done(act, now);
-            return Some(act);
+        let (_, act) = self.next.take_if(|(at, _)| *at <= now)?;
+        if act == Act::Lift {
+            self.on = None;
+            self.free_at = self.free_at.max(after(now, PAUSE_MS));
+            self.next = self.ask.clip().map(|act| (self.free_at, act));
+        } else {
+            self.on = Some(act);
         }
-        let (at, goal) = self.turn.take_if(|(at, _)| *at <= now)?;
-        let way = u64::from(goal.abs_diff(self.goal));
-        self.goal = goal;
-        // At the end of the way the part is turned to the other side.
-        let other = if goal > 0 { -self.travel_milli } else { self.travel_milli };
-        self.turn = Some((after(at, (way * 1_000).div_ceil(TURN_MILLI_PER_S)), other));
-        Some(Act::Turn(goal))
+        Some(act)
     }
 
-    fn by_key(&mut self, now: Millis, wanted: Option<Act>) -> Vec<Act> {
-        let acts = self.end_sweep();
+    /// Angle the part is turned to at a time, thousandths of a turn.
+    pub fn turn_milli(&self, at: Millis) -> f64 {
+        self.turning.at(at)
+    }
+
+    fn by_key(&mut self, now: Millis, wanted: Option<Act>) {
+        self.leave_sweep(now);
         self.ask = Ask::ByKey { then: wanted };
         self.next = match (self.on, wanted) {
             (Some(_), on) if on == self.on => None,
@@ -181,59 +221,53 @@ impl Hands {
             (None, Some(act)) => Some((self.free_at.max(now), act)),
             (None, None) => None,
         };
-        acts
     }
 
-    fn plan(&mut self, ask: Ask, now: Millis) -> Vec<Act> {
+    fn plan(&mut self, ask: Ask, now: Millis) {
         if self.ask == ask {
-            return Vec::new();
+            return;
         }
-        let acts = self.end_sweep();
+        self.leave_sweep(now);
         self.ask = ask;
-        let wanted = ask.clip();
-        let stays = self.on.is_some() && self.on == wanted && matches!(ask, Ask::Sweep(..));
         self.next = match self.on {
-            _ if stays => None,
             Some(_) => Some((now, Act::Lift)),
-            None => wanted.map(|act| (self.free_at.max(now), act)),
+            None => ask.clip().map(|act| (self.free_at.max(now), act)),
         };
-        if stays {
-            self.begin_turning(now);
-        }
-        acts
     }
 
-    fn done(&mut self, act: Act, now: Millis) {
-        match act {
-            Act::Clip(..) | Act::Together => {
-                self.on = Some(act);
-                if matches!(self.ask, Ask::Sweep(..)) {
-                    self.begin_turning(now);
-                }
-            }
-            Act::Lift => {
-                self.on = None;
-                self.free_at = after(now, PAUSE_MS);
-                self.next = self.ask.clip().map(|act| (self.free_at, act));
-            }
-            Act::Turn(_) => {}
+    fn lift_soon(&mut self, now: Millis) {
+        // Repeated, it must not put the lifting off again and again.
+        match (self.on, self.next) {
+            (Some(_), None) => self.next = Some((after(now, REACT_MS), Act::Lift)),
+            (None, Some((at, act))) => self.next = Some((at.max(after(now, REACT_MS)), act)),
+            _ => {}
         }
     }
 
-    /// The first second stands still, so that a baseline is there.
-    fn begin_turning(&mut self, now: Millis) {
-        self.turn = Some((after(now, 1_000), self.travel_milli));
+    /// The next stretch of a sweep. The same one again changes nothing.
+    fn go(&mut self, way: Option<Way>, now: Millis) {
+        if self.way == way || self.on != self.ask.clip() {
+            return;
+        }
+        self.way = way;
+        if let Some(Way { milli, within_ms }) = way {
+            self.turning.turn(milli, now, Some(within_ms.unwrap_or(UNPACED_MS)));
+        }
     }
 
-    fn end_sweep(&mut self) -> Vec<Act> {
-        if matches!(self.ask, Ask::Sweep(..)) { self.turn_back() } else { Vec::new() }
+    fn leave_sweep(&mut self, now: Millis) {
+        if matches!(self.ask, Ask::Sweep(_)) {
+            self.turn_back(now);
+        }
     }
 
-    fn turn_back(&mut self) -> Vec<Act> {
-        self.turn = None;
-        let moved = self.goal != 0;
-        self.goal = 0;
-        if moved { vec![Act::Turn(0)] } else { Vec::new() }
+    /// Back to the centre at a hand's speed; nothing is clipped on before the part stands there.
+    fn turn_back(&mut self, now: Millis) {
+        self.way = None;
+        if self.turning.goal() != 0 {
+            self.turning.turn(0, now, None);
+        }
+        self.free_at = self.free_at.max(self.turning.arrives());
     }
 }
 

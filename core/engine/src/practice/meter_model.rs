@@ -8,7 +8,15 @@ use evenwire_core::unit::{Quantity, Unit};
 /// Two test leads in series, ohm.
 pub const LEAD_OHM: f64 = 0.2;
 /// A range shows at most so many counts when the meter picks it by itself.
-const COUNTS: i64 = 6_000;
+pub(super) const COUNTS: i64 = 5_999;
+/// End of the range of the practice meter as it comes, ohm.
+const TOP_OHM: u32 = 20_000_000;
+/// A locked range ends here at the latest, ohm.
+const LOCKED_TOP_OHM: u32 = 6_000;
+/// End of the range that the profile of the text line meter gives, ohm.
+const TEXT_LINE_TOP_OHM: u32 = 600;
+/// While clips go on or off the meter is in its low ranges, which end here, ohm.
+const LOW_TOP_OHM: u32 = 2_000;
 
 /// What a meter does wrong when asked to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,7 +41,8 @@ pub struct MeterModel {
     pub noise_ohm: f64,
     /// The resistance of the leads is subtracted.
     pub leads_zeroed: bool,
-    /// Top of the range, ohm; above it is over-range.
+    /// Top of the range, of the highest one if it picks them by itself, ohm; above it is over-range. A locked range
+    /// ends at 6000 ohm at the latest, a text line at 600.
     pub top_ohm: u32,
     /// Time from one reading to the next, ms, 20 or more.
     pub period_ms: u32,
@@ -48,16 +57,16 @@ pub struct MeterModel {
 }
 
 impl Default for MeterModel {
-    /// Steps of 0.01 ohm, a reading each 100 ms, describes itself, behaves.
+    /// Steps of 0.01 ohm up to 60 ohm, coarser ones up to 20 megohm, a reading each 100 ms, describes itself, behaves.
     fn default() -> MeterModel {
         MeterModel {
             places: 2,
             noise_ohm: 0.002,
             leads_zeroed: false,
-            top_ohm: 2_000,
+            top_ohm: TOP_OHM,
             period_ms: 100,
             jitter_ms: 6,
-            auto_range: false,
+            auto_range: true,
             encoding: Encoding::Medfloat32,
             misbehaviour: None,
         }
@@ -80,7 +89,12 @@ impl MeterModel {
     pub(super) fn within_limits(mut self) -> MeterModel {
         self.places = self.places.clamp(1, 3);
         self.noise_ohm = if self.noise_ohm.is_finite() { self.noise_ohm.clamp(0.0, 10.0) } else { 0.0 };
-        self.top_ohm = self.top_ohm.clamp(1, 6_000);
+        let most = match (self.encoding, self.auto_range) {
+            (Encoding::TextLine, _) => TEXT_LINE_TOP_OHM,
+            (_, false) => LOCKED_TOP_OHM,
+            (_, true) => TOP_OHM,
+        };
+        self.top_ohm = self.top_ohm.clamp(1, most);
         self.period_ms = self.period_ms.clamp(20, 10_000);
         self.jitter_ms = self.jitter_ms.min(self.period_ms / 2);
         self
@@ -91,33 +105,35 @@ impl MeterModel {
         if self.leads_zeroed { LEAD_OHM } else { 0.0 }
     }
 
-    /// What an open circuit counts as while a reading is averaged: half a period open is over-range.
+    /// What an open circuit counts as while a reading is averaged that is open for less than half of its time.
     pub(super) fn open_ohm(&self) -> f64 {
-        2.0 * f64::from(self.top_ohm) + 10.0
+        2.0 * f64::from(self.top_ohm.min(LOW_TOP_OHM)) + 10.0
     }
 
-    /// The display for an averaged resistance, ohm.
-    pub(super) fn display(&self, ohm: f64, chance: &mut Chance) -> Display {
-        let noisy = ohm + self.noise_ohm * chance.bell();
+    /// The display for an averaged resistance, ohm; `None` is open.
+    pub(super) fn display(&self, ohm: Option<f64>, chance: &mut Chance) -> Display {
+        let noise = self.noise_ohm * chance.bell();
         let flags = Flags { relative: self.leads_zeroed, auto_range: self.auto_range, ..Flags::default() };
         let unit = if self.misbehaviour == Some(Misbehaviour::WrongUnit) { Unit::Volt } else { Unit::Ohm };
-        let places = self.range(noisy);
-        let shown = match counts(noisy, places) {
-            Some(digits) if noisy <= f64::from(self.top_ohm) => {
-                Quantity::new(digits, places, unit).map_or(Shown::Blank, Shown::Value)
-            }
-            _ => Shown::OverRange,
+        let within = ohm.map(|ohm| ohm + noise).filter(|noisy| *noisy <= f64::from(self.top_ohm));
+        let Some((digits, places)) = within.and_then(|noisy| self.digits(noisy)) else {
+            return Display { shown: Shown::OverRange, places: self.places, flags };
         };
+        let shown = Quantity::new(digits, places, unit).map_or(Shown::Blank, Shown::Value);
         Display { shown, places, flags }
     }
 
-    /// Places of the range a value falls into.
-    fn range(&self, ohm: f64) -> u8 {
+    /// Digits and places of a value in the range it falls into; `None` beyond what any display has.
+    fn digits(&self, ohm: f64) -> Option<(i64, u8)> {
         if !self.auto_range {
-            return self.places;
+            return Some((counts(ohm, self.places)?, self.places));
         }
-        let fits = |places: &u8| counts(ohm.abs(), *places).is_some_and(|digits| digits <= COUNTS);
-        (0..=self.places).rev().find(fits).unwrap_or(0)
+        let fits = |digits: &i64| digits.abs() <= COUNTS;
+        let fine = (0..=self.places).rev().find_map(|places| Some((counts(ohm, places).filter(fits)?, places)));
+        // Above, the display counts tens, hundreds and so on of an ohm.
+        let tens = || (1..=6).map(|power| 10i64.pow(power));
+        let coarse = || tens().find_map(|ten| Some((counts(ohm / ten as f64, 0).filter(fits)? * ten, 0)));
+        fine.or_else(coarse)
     }
 }
 

@@ -9,20 +9,23 @@
 //! ```
 
 pub mod chance;
+mod network;
 pub mod part_model;
 mod part_file;
 mod random_part;
 pub mod meter_model;
 pub mod encoding;
+mod turning;
 pub mod hands;
 pub mod bench;
 pub mod guide;
+mod stage;
 pub mod rehearsal;
 #[cfg(test)]
 mod tests;
 
 pub use bench::{Frame, PracticeBench};
 pub use encoding::Encoding;
-pub use hands::{Hands, PracticeWish};
+pub use hands::{Hands, PracticeWish, Way};
 pub use meter_model::{MeterModel, Misbehaviour};
 pub use part_model::{PartModel, Place, Truth};

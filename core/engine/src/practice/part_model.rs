@@ -1,16 +1,15 @@
 //! A part as physics sees it: resistance of each conductor over the angle of turn, and its faults.
 
 use super::chance::Chance;
+use super::network::Network;
 use evenwire_core::meter::FileError;
 use evenwire_core::part::{Conductor, Connector, End, Part};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Touches the practice part asks for on each conductor.
 const TOUCHES_WANTED: u8 = 2;
 /// A fault that adds more than this is plain: a person looking at the table would not argue, ohm.
 pub const PLAIN_OHM: f64 = 1.0;
-/// Turn to either side when no conductor has a table over angle, thousandths of a turn.
-const USUAL_TRAVEL_MILLI: i32 = 2_500;
 /// A flaky contact decides anew after so long whether it conducts well.
 const FLAKY_SLOT_MS: u64 = 150;
 /// Share of those times in which it does not.
@@ -55,6 +54,32 @@ pub enum Fault {
         /// Most that is added at a bad moment, ohm.
         ohm: f64,
     },
+    /// Its insulation is through in its middle, and it touches something there.
+    Touches {
+        /// Index of the other conductor, which is touched in its middle too; `None`: metal.
+        other: Option<usize>,
+        /// Resistance of the place where they touch, above zero.
+        ohm: f64,
+    },
+}
+
+/// What a shorting bar and its terminals read unless the part file says otherwise, ohm.
+pub const BAR_OHM: f64 = 0.03;
+
+/// The shorting bars of a part, all of one sort.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BarModel {
+    /// What one reads while it is closed, ohm.
+    pub ohm: f64,
+    /// It bridges the `from` ends of its pair, the `to` ends, or both.
+    pub at: (bool, bool),
+}
+
+impl Default for BarModel {
+    /// At the `from` ends.
+    fn default() -> BarModel {
+        BarModel { ohm: BAR_OHM, at: (true, false) }
+    }
 }
 
 /// The electrical side of one conductor.
@@ -91,6 +116,17 @@ pub struct PartModel {
     pub(super) part: Part,
     /// One for each conductor of the part, in its order.
     pub(super) wires: Vec<Wire>,
+    /// What bridges each pair of [`Part::bars`].
+    pub(super) bar: BarModel,
+}
+
+/// A point of the part's net of resistors.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Node {
+    Cavity(Place),
+    /// The middle of the conductor with this index.
+    Middle(usize),
+    Metal,
 }
 
 /// What a perfect judge would say. Indices into [`Part::conductors`], rising.
@@ -102,6 +138,8 @@ pub struct Truth {
     pub slight: Vec<usize>,
     /// Not bad at rest, but bad at some angle or at some moments.
     pub at_times: Vec<usize>,
+    /// Touches another conductor or metal; end to end it may be sound.
+    pub touching: Vec<usize>,
 }
 
 /// The parts that come with the program, as (word for the command line, file).
@@ -153,16 +191,6 @@ impl PartModel {
         &self.wires
     }
 
-    /// How far it can be turned to either side of the centre, thousandths of a turn.
-    pub fn travel_milli(&self) -> i32 {
-        let angles = self.wires.iter().flat_map(|w| w.over_angle.iter().map(|(angle, _)| angle.abs()));
-        let spots = self.wires.iter().filter_map(|w| match w.fault {
-            Some(Fault::Intermittent { at_milli, reach_milli, .. }) => Some(at_milli.abs() + 2 * reach_milli),
-            _ => None,
-        });
-        angles.chain(spots).max().filter(|most| *most > 0).unwrap_or(USUAL_TRAVEL_MILLI)
-    }
-
     /// The conductor that ends at these two places, in either order.
     pub fn between(&self, from: Place, to: Place) -> Option<usize> {
         let joins = |c: &Conductor| {
@@ -187,7 +215,62 @@ impl PartModel {
                 if inside { ohm.map(|added| sound + added) } else { Some(sound) }
             }
             Some(Fault::Flaky { ohm }) => Some(sound + flaky(ohm, index, moment)),
+            Some(Fault::Touches { .. }) => Some(sound),
         }
+    }
+
+    /// Resistance between two clips, ohm; no second place is metal. `None` is open. `turn_milli` and `moment` as in
+    /// [`PartModel::ohm`]; `bar_is_open` tells the state of the bar with that index in [`Part::bars`].
+    pub fn ohm_between(
+        &self,
+        (from, to): (Place, Option<Place>),
+        turn_milli: f64,
+        moment: (u64, u64),
+        bar_is_open: impl Fn(usize) -> bool,
+    ) -> Option<f64> {
+        if self.is_plain() {
+            return self.ohm(self.between(from, to?)?, turn_milli, moment);
+        }
+        let mut net = Network::new();
+        let touched = self.touched();
+        for (index, conductor) in self.part.conductors.iter().enumerate().filter(|(_, c)| !c.drawn_only) {
+            let ends = (Node::Cavity(Place::from(&conductor.from)), Node::Cavity(Place::from(&conductor.to)));
+            let ohm = self.ohm(index, turn_milli, moment);
+            if touched.contains(&index) {
+                // A break lies beyond the middle.
+                net.join(ends.0, Node::Middle(index), ohm.unwrap_or(self.wires[index].sound(turn_milli)) / 2.0);
+                ohm.iter().for_each(|ohm| net.join(Node::Middle(index), ends.1, ohm / 2.0));
+            } else {
+                ohm.iter().for_each(|ohm| net.join(ends.0, ends.1, *ohm));
+            }
+            if let Some(Fault::Touches { other, ohm }) = self.wires[index].fault {
+                net.join(Node::Middle(index), other.map_or(Node::Metal, Node::Middle), ohm);
+            }
+        }
+        for (a, b) in self.part.bars.iter().enumerate().filter(|(bar, _)| !bar_is_open(*bar)).map(|(_, pair)| *pair) {
+            let (a, b) = (&self.part.conductors[a as usize], &self.part.conductors[b as usize]);
+            let ends = [(self.bar.at.0, &a.from, &b.from), (self.bar.at.1, &a.to, &b.to)];
+            for (_, a, b) in ends.into_iter().filter(|(there, ..)| *there) {
+                net.join(Node::Cavity(Place::from(a)), Node::Cavity(Place::from(b)), self.bar.ohm);
+            }
+        }
+        net.between(Node::Cavity(from), to.map_or(Node::Metal, Node::Cavity))
+    }
+
+    /// Nothing joins two conductors: each is measured by itself.
+    fn is_plain(&self) -> bool {
+        let mut places = BTreeSet::new();
+        let mut ends = self.part.conductors.iter().flat_map(|c| [Place::from(&c.from), Place::from(&c.to)]);
+        self.part.bars.is_empty() && self.touched().is_empty() && ends.all(|place| places.insert(place))
+    }
+
+    /// Conductors that touch something, and those they touch.
+    fn touched(&self) -> BTreeSet<usize> {
+        let pairs = self.wires.iter().enumerate().filter_map(|(index, wire)| match wire.fault {
+            Some(Fault::Touches { other, .. }) => Some((index, other)),
+            _ => None,
+        });
+        pairs.flat_map(|(index, other)| std::iter::once(index).chain(other)).collect()
     }
 
     /// What a perfect judge would say of the part.
@@ -197,6 +280,9 @@ impl PartModel {
         for (index, (wire, conductor)) in self.wires.iter().zip(&self.part.conductors).enumerate() {
             if conductor.drawn_only {
                 continue;
+            }
+            if matches!(wire.fault, Some(Fault::Touches { .. })) {
+                truth.touching.push(index);
             }
             let level = levels[&conductor.group];
             let list = match (wire.fault, self.ohm(index, 0.0, (0, 0))) {
@@ -228,8 +314,15 @@ impl PartModel {
 
     /// The part of a model, before its conductors are known.
     pub(super) fn empty(name: String, connectors: Vec<Connector>) -> PartModel {
-        let part = Part { name, connectors, conductors: Vec::new(), touches_wanted: TOUCHES_WANTED };
-        PartModel { part, wires: Vec::new() }
+        let part = Part {
+            name,
+            connectors,
+            conductors: Vec::new(),
+            touches_wanted: TOUCHES_WANTED,
+            ceiling: None,
+            bars: Vec::new(),
+        };
+        PartModel { part, wires: Vec::new(), bar: BarModel::default() }
     }
 
     pub(super) fn push(&mut self, conductor: Conductor, wire: Wire) {

@@ -61,6 +61,7 @@ fn push_group(model: &mut PartModel, (group, size): (usize, usize), chance: &mut
             from: end(0),
             to: end(1),
             drawn_only: false,
+            limit: None,
         };
         let ohm = level * chance.between(1.0 - SPREAD, 1.0 + SPREAD);
         // To a tenth of a milliohm: what a person would write into a part file.

@@ -1,24 +1,18 @@
 //! A whole job at the practice bench without a screen and without waiting: bytes, decoder, settling, verdict,
 //! ledger, through the same session as at a real bench. Time is counted, not waited for.
 
-use super::{MeterModel, PartModel, PracticeBench, guide};
+use super::stage::{LONGEST_MS, Stage};
+use super::{MeterModel, PartModel};
 use evenwire_core::caution::Caution;
 use evenwire_core::job::{Command, Job, Refusal};
-use evenwire_core::meter::link::{FoundMeter, LinkEvent, LinkState, Source};
 use evenwire_core::record::{Conditions, Details, Head};
-use evenwire_core::session::{Batch, Beginning, Input, Output, Session};
-use evenwire_core::unit::{BootId, Millis, Now, Stamp};
+use evenwire_core::session::Batch;
+use evenwire_core::sweep::SweepVerdict;
+use evenwire_core::sweep::plan::SweepPlan;
+use evenwire_core::unit::Stamp;
 use evenwire_core::verdict::{ActionCode, SetVerdict};
 use uuid::Uuid;
 
-/// The practice bench's handle.
-const METER: &str = "practice";
-/// One step of counted time: shorter than any sample period of the meter model.
-const STEP_MS: u64 = 20;
-/// Clips were on for so long, and the display shows over-range: this conductor is open, a person would say.
-const OPEN_AFTER_MS: u64 = 3_000;
-/// No practice job takes longer.
-const LONGEST_MS: u64 = 30 * 60 * 1_000;
 /// Verdicts asked for at most: each asks for one more thing to be done.
 const MOST_VERDICTS: usize = 12;
 
@@ -30,8 +24,19 @@ pub struct Setting<'a> {
     pub seed: [u8; 32],
     /// When the job is said to have begun.
     pub wall: Stamp,
+    /// What is done beside the touches.
+    pub beside: Beside,
     /// Commits a batch; nothing goes on before it returns.
     pub commit: &'a mut dyn FnMut(&Batch) -> Result<(), String>,
+}
+
+/// What is done beside the touches.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Beside {
+    /// The leads are read before the first and after the last touch.
+    pub zero: bool,
+    /// When the verdict asks for it, every conductor is swept as [`SweepPlan::default`] says.
+    pub sweep: bool,
 }
 
 /// Why a rehearsal did not come to its end.
@@ -58,27 +63,19 @@ pub fn rehearse(
     bench_seed: u64,
     setting: Setting<'_>,
 ) -> Result<(Job, Head), NotFinished> {
-    let started = Now { boot: Millis(1_000), boot_id: BootId("practice".into()), wall: setting.wall };
-    let beginning = Beginning {
-        head: setting.head,
-        device_entries: Vec::new(),
-        seed: setting.seed,
-        profiles: evenwire_core::meter::built_in(),
-        now: started.clone(),
-    };
-    let mut stage = Rehearsal {
-        described: part.to_part(),
-        session: Session::new(beginning),
-        bench: PracticeBench::new(part, meter, bench_seed),
-        now: started,
-        commit: setting.commit,
-        over_since: None,
-    };
-    stage.prepare()?;
+    let (described, beside) = (part.to_part(), setting.beside);
+    let mut stage = Stage::new((part, meter, bench_seed), setting);
+    stage.wish(Command::NewJob { order: "Practice".into(), vehicle: String::new(), details: Details::default() })?;
+    stage.wish(Command::AcceptCautions { cautions: vec![Caution::C0] })?;
+    stage.wish(Command::DescribePart { part: described })?;
+    stage.meter_at_hand()?;
+    if beside.zero {
+        stage.beside(Command::ZeroLeads)?;
+    }
     for _ in 0..MOST_VERDICTS {
-        stage.measure()?;
+        touch_all(&mut stage, beside)?;
         stage.wish(Command::Judge)?;
-        if !stage.follow_verdict()? {
+        if !follow_verdict(&mut stage, beside)? {
             break;
         }
     }
@@ -87,132 +84,53 @@ pub fn rehearse(
     Ok((stage.session.job().cloned().ok_or(NotFinished::TooLong)?, head))
 }
 
-struct Rehearsal<'a> {
-    described: evenwire_core::part::Part,
-    session: Session,
-    bench: PracticeBench,
-    now: Now,
-    commit: &'a mut dyn FnMut(&Batch) -> Result<(), String>,
-    over_since: Option<Millis>,
+/// Takes every touch that is wanted. A zero at the end that moved sets them aside, and they are taken anew.
+fn touch_all(stage: &mut Stage<'_>, beside: Beside) -> Result<(), NotFinished> {
+    while stage.session.announced().is_some() {
+        stage.measure()?;
+        if beside.zero {
+            stage.beside(Command::ZeroLeads)?;
+        }
+    }
+    Ok(())
 }
 
-impl Rehearsal<'_> {
-    fn prepare(&mut self) -> Result<(), NotFinished> {
-        self.wish(Command::NewJob { order: "Practice".into(), vehicle: String::new(), details: Details::default() })?;
-        self.wish(Command::AcceptCaution { caution: Caution::C0 })?;
-        self.wish(Command::DescribePart { part: self.described.clone() })?;
-        let found =
-            FoundMeter { id: METER.into(), name: "Practice meter".into(), signal: None, source: Source::Practice };
-        self.link(LinkEvent::Found(found))?;
-        self.wish(Command::ConnectMeter { id: METER.into() })?;
-        self.link(LinkEvent::Connected { generation: 1, offer: self.bench.offer() })?;
-        self.link(LinkEvent::State(LinkState::Subscribed))?;
-        // A few readings tell the step; the accuracy stands in the profile or is the usual one of a handheld.
-        self.pass(1_000)?;
-        let mut spec = self.session.meter(&self.now).spec;
-        let step = format!("0.{:0>places$}", 1, places = usize::from(self.bench.meter().places));
-        let or = |text: String, other: String| if text.is_empty() { other } else { text };
-        spec.step = or(spec.step, step);
-        spec.accuracy_percent = or(spec.accuracy_percent, "0.8".into());
-        spec.accuracy_counts = or(spec.accuracy_counts, "3".into());
-        spec.top = or(spec.top, self.bench.meter().top_ohm.to_string());
-        self.wish(Command::DescribeMeter { spec })?;
-        let conditions = Conditions { leads_zeroed: self.bench.meter().leads_zeroed, ..Conditions::default() };
-        self.wish(Command::StateConditions { conditions })?;
-        self.wish(Command::AcceptCaution { caution: Caution::C1 })
+/// Does what the verdict asks for, if it is something a practice bench has; true if there is something to judge anew.
+fn follow_verdict(stage: &mut Stage<'_>, beside: Beside) -> Result<bool, NotFinished> {
+    let Some(judgement) = stage.session.job().and_then(|j| j.verdict.as_ref()).map(|v| v.judgement.clone()) else {
+        return Ok(false);
+    };
+    if judgement.action == ActionCode::Sweep && beside.sweep {
+        return sweep_all(stage);
     }
-
-    /// Clips from conductor to conductor until every wanted touch is taken.
-    fn measure(&mut self) -> Result<(), NotFinished> {
-        while self.session.announced().is_some() {
-            self.pass(STEP_MS)?;
-            self.take_over_range_as_a_person_would()?;
-            if self.now.boot.0 > LONGEST_MS {
-                return Err(NotFinished::TooLong);
-            }
+    if judgement.set != SetVerdict::Undecided {
+        return Ok(false);
+    }
+    match judgement.action {
+        ActionCode::TouchAgain | ActionCode::Measure => {
+            stage.wish(Command::MeasureMore)?;
+            Ok(true)
         }
-        Ok(())
-    }
-
-    /// The clips are seen to be on, and the display shows over-range: only a person can tell.
-    fn take_over_range_as_a_person_would(&mut self) -> Result<(), NotFinished> {
-        let standing = self.session.settler().is_some_and(|s| s.over_range_stands());
-        if !standing || !self.bench.clips_are_on() {
-            self.over_since = None;
-            return Ok(());
+        ActionCode::OpenBars if stage.session.job().is_some_and(|j| j.conditions.bars_open.is_none()) => {
+            let conditions = stage.session.job().map(|j| j.conditions.clone()).unwrap_or_default();
+            stage.wish(Command::StateConditions { conditions: Conditions { bars_open: Some(true), ..conditions } })?;
+            Ok(true)
         }
-        let since = *self.over_since.get_or_insert(self.now.boot);
-        if self.now.boot.since(since) < Millis(OPEN_AFTER_MS) {
-            return Ok(());
-        }
-        self.over_since = None;
-        self.wish(Command::TakeOverRange)?;
-        // The person lifts the clips by hand: over-range looks the same before and after.
-        self.lift()
+        _ => Ok(false),
     }
+}
 
-    fn lift(&mut self) -> Result<(), NotFinished> {
-        self.bench.lift();
-        self.pass(super::hands::PAUSE_MS)
+/// Sweeps every conductor that was not yet found steady or bad; false if there was none.
+fn sweep_all(stage: &mut Stage<'_>) -> Result<bool, NotFinished> {
+    let Some(job) = stage.session.job() else { return Ok(false) };
+    let Some(part) = &job.part else { return Ok(false) };
+    let known = |conductor| job.proofs.swept(conductor).is_some_and(|v| v == SweepVerdict::Steady || v.is_fault());
+    let all = (0u32..).take(part.conductors.len());
+    let left: Vec<u32> = all.filter(|c| part.clip_points(*c as usize).is_ok() && !known(*c)).collect();
+    for conductor in &left {
+        stage.beside(Command::Sweep { conductor: *conductor, plan: SweepPlan::default() })?;
     }
-
-    /// Does what the verdict asks for, if it is something a practice bench has; true if there is more to measure.
-    fn follow_verdict(&mut self) -> Result<bool, NotFinished> {
-        let Some(judgement) = self.session.job().and_then(|j| j.verdict.as_ref()).map(|v| v.judgement.clone()) else {
-            return Ok(false);
-        };
-        if judgement.set != SetVerdict::Undecided {
-            return Ok(false);
-        }
-        match judgement.action {
-            ActionCode::TouchAgain | ActionCode::Measure => {
-                self.wish(Command::MeasureMore)?;
-                Ok(true)
-            }
-            ActionCode::OpenBars if self.session.job().is_some_and(|j| j.conditions.bars_open.is_none()) => {
-                let conditions = self.session.job().map(|j| j.conditions.clone()).unwrap_or_default();
-                self.wish(Command::StateConditions { conditions: Conditions { bars_open: Some(true), ..conditions } })?;
-                Ok(true)
-            }
-            _ => Ok(false),
-        }
-    }
-
-    fn pass(&mut self, ms: u64) -> Result<(), NotFinished> {
-        let until = self.now.boot.0 + ms;
-        let (_, characteristic) = self.bench.meter().encoding.channel_ids();
-        while self.now.boot.0 < until {
-            self.now.boot = Millis((self.now.boot.0 + STEP_MS).min(until));
-            if let Some(wish) = guide::wish(&self.session) {
-                // The bench refuses a clip where none may go, and its hands stay as they are.
-                let _refused = self.bench.wish(wish);
-            }
-            for frame in self.bench.step(self.now.boot) {
-                self.link(LinkEvent::Bytes { generation: 1, characteristic, bytes: frame.bytes, at: frame.at })?;
-            }
-            self.input(Input::Tick)?;
-        }
-        Ok(())
-    }
-
-    fn wish(&mut self, command: Command) -> Result<(), NotFinished> {
-        self.input(Input::Wish(command))
-    }
-
-    fn link(&mut self, event: LinkEvent) -> Result<(), NotFinished> {
-        self.input(Input::Link(Source::Practice, event))
-    }
-
-    fn input(&mut self, input: Input) -> Result<(), NotFinished> {
-        for output in self.session.handle(input, &self.now) {
-            match output {
-                Output::Append(batch) => (self.commit)(&batch).map_err(NotFinished::Commit)?,
-                Output::Refused(refusal) => return Err(NotFinished::Refused(refusal)),
-                Output::Link(..) | Output::Load(_) | Output::Signal(_) => {}
-            }
-        }
-        Ok(())
-    }
+    Ok(!left.is_empty())
 }
 
 /// 32 bytes that are the same for the same number.

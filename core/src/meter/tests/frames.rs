@@ -63,7 +63,7 @@ fn the_status_and_integer_meter() {
     assert_eq!(shows(&mut meter, &status_integer(0xF2, 1, 0x10, -4)), Ok("-0.4".to_owned()), "upper bits do not count");
     assert_eq!(shows(&mut meter, &status_integer(0x02, 1, 0x11, 352)), Ok("over-range".to_owned()), "its bit");
     assert_eq!(shows(&mut meter, &status_integer(0x02, 1, 0x10, 0x7F_FFFF)), Ok("over-range".to_owned()), "its number");
-    assert_eq!(shows(&mut meter, &status_integer(0x02, 0, 0x10, 2001)), Ok("over-range".to_owned()), "above the top");
+    assert_eq!(shows(&mut meter, &status_integer(0x03, 0, 0x10, 20_001)), Ok("over-range".to_owned()), "above the top");
     let volts = only(&mut meter, &status_integer(0x01, 3, 0x11, 352));
     assert_eq!(volts, Err(FrameError::WrongUnit { seen: Setting::Volt }), "overload in volts is not one in ohms");
     let strange = only(&mut meter, &status_integer(0x0E, 3, 0x10, 352));

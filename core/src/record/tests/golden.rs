@@ -7,6 +7,7 @@ use crate::meter::link::Source;
 use crate::part::AtEnd;
 use crate::record::{Clock, Event, Head, Sealed};
 use crate::settle::TouchKind;
+use crate::sweep::{EventKind, SweepCode, SweepVerdict};
 use crate::unit::Unit;
 use crate::verdict::words::Language;
 use crate::verdict::{ActionCode, Basis, Code, ConductorState, GroupKind, Level, LimitResult, SetVerdict};
@@ -50,9 +51,16 @@ fn kind(event: &Event) -> &'static str {
         Event::TemplateSaved { .. } => "template-saved",
         Event::MeterDescribed { .. } => "meter-described",
         Event::LanguageChosen { .. } => "language-chosen",
+        Event::ZeroTaken(_) => "zero-taken",
+        Event::ResistorRead(_) => "resistor-read",
+        Event::BarStated { .. } => "bar-stated",
+        Event::IsolationTaken(_) => "isolation-taken",
+        Event::SweepTaken(_) => "sweep-taken",
+        Event::ReadingWithdrawn { .. } => "reading-withdrawn",
+        Event::OldPartTaken { .. } => "old-part-taken",
     }
 }
-const KINDS: usize = 14;
+const KINDS: usize = 21;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {
@@ -100,8 +108,42 @@ fn words() -> BTreeMap<&'static str, Vec<String>> {
         ("unit", spelled(&[Unit::Ohm, Unit::Volt, Unit::Celsius])),
         ("clock", spelled(&[Clock::Ok, Clock::Jumped, Clock::Unset])),
         ("caution", spelled(&Caution::ALL)),
-        ("source", spelled(&[Source::Radio, Source::Practice, Source::Replay])),
-        ("touch", spelled(&[TouchKind::Settled, TouchKind::AsItWas, TouchKind::OverRange])),
+        ("source", spelled(&[Source::Radio, Source::Practice, Source::Replay, Source::Typed])),
+        (
+            "touch",
+            spelled(&[
+                TouchKind::Settled,
+                TouchKind::AsItWas,
+                TouchKind::OverRange,
+                TouchKind::Typed,
+                TouchKind::TypedOverRange,
+            ]),
+        ),
+        (
+            "swept",
+            spelled(&[
+                SweepVerdict::Steady,
+                SweepVerdict::Jump,
+                SweepVerdict::Dropout,
+                SweepVerdict::GapInStream,
+                SweepVerdict::TooShort,
+                SweepVerdict::TooFewSamples,
+                SweepVerdict::Noisy,
+            ]),
+        ),
+        (
+            "sweep-code",
+            spelled(&[
+                SweepCode::BadSamples,
+                SweepCode::EndsTrimmed,
+                SweepCode::OpenThroughout,
+                SweepCode::Drift,
+                SweepCode::SameAngle,
+                SweepCode::DisplayNeverMoved,
+                SweepCode::SpikeSeen,
+            ]),
+        ),
+        ("sweep-event", spelled(&[EventKind::Dropout, EventKind::Jump, EventKind::Spike])),
         ("language", spelled(&[Language::En, Language::De])),
         ("set", spelled(&[SetVerdict::Pass, SetVerdict::Fail, SetVerdict::Undecided])),
         ("conductor", spelled(&[S::Consistent, S::High, S::Low, S::Open, S::Unstable, S::Undecided])),
@@ -154,6 +196,7 @@ fn words() -> BTreeMap<&'static str, Vec<String>> {
                 BarClosed,
                 DiffersFromGroup,
                 High,
+                IsolationFault,
                 LeadsNotZeroed,
                 LevelImplausible,
                 LevelUnverified,

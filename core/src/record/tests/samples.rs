@@ -3,11 +3,17 @@
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::{AtEnd, Conductor, Connector, End, MAX_CAVITIES, MAX_CONDUCTORS, MAX_NAME, Part};
-use crate::record::{Conditions, Details, Event, Hash, Instrument, KeptDetails, TouchFact};
+use crate::record::{
+    BarState, Conditions, Details, Event, Hash, Instrument, IsolationFact, KeptDetails, OldConductor, OldLevel,
+    OldPart, ResistorFact, SweepFact, TouchFact, ZeroFact,
+};
 use crate::settle::{MOST, Touch, TouchKind};
-use crate::unit::{Millis, Quantity, Unit};
+use crate::sweep::plan::{Movement, PlacedMark, SweepPlan};
+use crate::sweep::written::{Finding, FoundEvent};
+use crate::sweep::{EventKind, SweepCode, SweepVerdict};
+use crate::unit::{Figure, Millis, Quantity, Stamp, Unit};
 use crate::verdict::words::Language;
-use crate::verdict::written::{Figure, JudgedConductor, JudgedGroup, JudgedLimit, Judgement};
+use crate::verdict::written::{JudgedConductor, JudgedGroup, JudgedLimit, Judgement};
 use crate::verdict::{ActionCode, Basis, Code, ConductorState, GroupKind, Level, LimitResult, SetVerdict};
 use uuid::Uuid;
 
@@ -46,6 +52,7 @@ fn part() -> Part {
         from: End { connector: 0, cavity, at: AtEnd::OpenPlug },
         to: End { connector: 1, cavity, at },
         drawn_only: cavity >= 4,
+        limit: None,
     };
     Part {
         name: "Steering coil".into(),
@@ -55,6 +62,8 @@ fn part() -> Part {
         ],
         conductors: (1u8..).zip(ends).map(conductor).collect(),
         touches_wanted: 2,
+        ceiling: None,
+        bars: Vec::new(),
     }
 }
 
@@ -69,6 +78,7 @@ fn instrument() -> Instrument {
         accuracy_milli_percent: 800,
         accuracy_counts: 3,
         top: ohm(2_000, 0),
+        calibration_due: None,
     }
 }
 
@@ -83,6 +93,7 @@ fn fact() -> TouchFact {
             step: ohm(1, 2),
             from_ms: Millis(61_500),
             to_ms: Millis(62_500),
+            relative: false,
         },
         chunks: vec![Hash::of(b"first"), Hash::of(b"second")],
     }
@@ -176,7 +187,90 @@ pub(super) fn all() -> Vec<Event> {
         Event::TemplateSaved { name: "Coil".into(), part: part() },
         Event::MeterDescribed { instrument: Instrument { told: true, ..instrument() } },
         Event::LanguageChosen { language: Language::De },
+        Event::ZeroTaken(ZeroFact {
+            zero: Uuid::from_u128(8),
+            taken: Touch { relative: true, ..fact().taken },
+            temperature: Quantity::new(215, 1, Unit::Celsius),
+            chunks: vec![Hash::of(b"zero")],
+        }),
+        Event::ResistorRead(ResistorFact {
+            reading: Uuid::from_u128(9),
+            resistor: ohm(100, 1),
+            tolerance_milli_percent: 1_000,
+            taken: Touch { kind: TouchKind::Typed, digits: vec![1_003], ..fact().taken },
+            chunks: Vec::new(),
+        }),
+        Event::BarStated {
+            bar: BarState { a: 0, b: 1, present: Some(true), opened: "adapter".into(), restored: false },
+        },
+        Event::IsolationTaken(IsolationFact {
+            reading: Uuid::from_u128(10),
+            a: 1,
+            other: None,
+            taken: Touch { kind: TouchKind::OverRange, digits: Vec::new(), ..fact().taken },
+            top: ohm(60_000_000, 0),
+            bar_open: Some(true),
+            chunks: vec![Hash::of(b"isolation")],
+        }),
+        Event::SweepTaken(sweep()),
+        Event::ReadingWithdrawn { reading: Uuid::from_u128(10) },
+        Event::OldPartTaken { old: old_part() },
     ]
+}
+
+fn sweep() -> SweepFact {
+    let event = FoundEvent {
+        kind: EventKind::Jump,
+        start: figure("6.400000"),
+        duration: figure("0.600000"),
+        samples: 3,
+        peak: Some(figure("0.412500")),
+        angle: Some(figure("468.000000")),
+    };
+    let finding = Finding {
+        rules: 1,
+        verdict: SweepVerdict::Jump,
+        codes: [SweepCode::SameAngle].into(),
+        events: vec![event.clone(), FoundEvent { kind: EventKind::Dropout, peak: None, angle: None, ..event }],
+        events_in_all: 2,
+        baseline: Some(figure("0.350000")),
+        slope: Some(figure("-0.000012")),
+        noise: Some(figure("0.001483")),
+        threshold: Some(figure("0.050000")),
+        gaps: vec![(figure("3.000000"), figure("1.200000"))],
+        rate: None,
+    };
+    SweepFact {
+        sweep: Uuid::from_u128(11),
+        conductor: 1,
+        plan: SweepPlan { movement: Movement::Turns { each_side: 2 }, pace_s: 4 },
+        from_ms: Millis(70_000),
+        to_ms: Millis(102_000),
+        step: ohm(1, 2),
+        marks: vec![
+            PlacedMark { at_ms: Millis(70_000), milli: 0 },
+            PlacedMark { at_ms: Millis(74_000), milli: -1_000 },
+        ],
+        finding,
+        chunks: vec![Hash::of(b"sweep")],
+    }
+}
+
+fn old_part() -> OldPart {
+    let level = OldLevel { value: figure("0.346667"), u: figure("0.017638"), temperature: Some(figure("21.500000")) };
+    let conductor =
+        |name: &str, value: Option<&str>, state| OldConductor { name: name.into(), value: value.map(figure), state };
+    OldPart {
+        job: Uuid::from_u128(12),
+        name: "4710, steering coil".into(),
+        at: Stamp::parse("2026-03-01T10:42:00+01:00").expect("a stamp"),
+        instrument: "bench meter 2".into(),
+        levels: [("ribbon".to_owned(), level)].into(),
+        conductors: vec![
+            conductor("1", Some("0.350000"), ConductorState::Consistent),
+            conductor("2", None, ConductorState::Open),
+        ],
+    }
 }
 
 /// The largest events that job and session let through, with the characters JSON needs most bytes for.
@@ -188,6 +282,7 @@ pub(super) fn largest() -> Vec<Event> {
         from: End { connector: 0, cavity: MAX_CAVITIES, at: AtEnd::BareTerminal },
         to: End { connector: 1, cavity: MAX_CAVITIES - 1, at: AtEnd::BareTerminal },
         drawn_only: false,
+        limit: None,
     };
     let connector = |index: usize| Connector { name: name(index), cavities: MAX_CAVITIES, rows: 4 };
     let part = Part {
@@ -195,6 +290,8 @@ pub(super) fn largest() -> Vec<Event> {
         connectors: (0..crate::part::MAX_CONNECTORS).map(connector).collect(),
         conductors: (0..MAX_CONDUCTORS).map(conductor).collect(),
         touches_wanted: 4,
+        ceiling: None,
+        bars: Vec::new(),
     };
     assert_eq!(part.problems(), []);
     let many = u32::try_from(MAX_CONDUCTORS).expect("few");

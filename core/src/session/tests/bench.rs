@@ -6,9 +6,13 @@ use crate::meter::checksum::ChecksumKind;
 use crate::meter::link::{Channel, FoundMeter, LinkEvent, LinkState, Offer, Source};
 use crate::meter::{Profile, Shown, profile::BUILT_IN};
 use crate::part::{AtEnd, Conductor, Connector, End, Part};
-use crate::record::{Chunk, Conditions, Details, Event, Head, KeptDetails, Sealed, TouchFact};
-use crate::session::{Beginning, Input, Output, Session, Signal};
-use crate::settle::TouchKind;
+use crate::record::{Chunk, Conditions, Details, Event, Hash, Head, KeptDetails, Sealed, SweepFact, TouchFact};
+use crate::session::sweeping::input as sweep_input;
+use crate::session::{Beginning, Input, Output, Session, Signal, readings_of};
+use crate::settle::{Touch, TouchKind};
+use crate::sweep::examine;
+use crate::sweep::plan::Movement;
+use crate::sweep::written::Finding;
 use crate::unit::{BootId, Millis, Now, Stamp};
 use std::collections::BTreeMap;
 use uuid::{Uuid, uuid};
@@ -23,6 +27,8 @@ pub(crate) enum Face {
     Ohm(i32),
     Over,
     LowBattery(i32),
+    /// The meter's relative zero is on.
+    Relative(i32),
     Volt(i32),
     Garbage,
 }
@@ -33,6 +39,7 @@ pub(crate) fn frame(face: Face) -> Vec<u8> {
         Face::Ohm(n) => (2, 0x10, n),
         Face::Over => (2, 0x11, 0x7F_FFFF),
         Face::LowBattery(n) => (2, 0x18, n),
+        Face::Relative(n) => (2, 0x14, n),
         Face::Volt(n) => (1, 0x10, n),
         Face::Garbage => return vec![0xA5, 0x5A, 1, 2, 3, 4, 5, 6, 7, 8],
     };
@@ -78,6 +85,7 @@ pub(crate) fn conductor(index: u8, at: AtEnd) -> Conductor {
         // What fires hangs on a plug of its own.
         to: End { connector: if at == AtEnd::Inflator { 2 } else { 1 }, cavity: index + 1, at },
         drawn_only: at == AtEnd::Inflator,
+        limit: None,
     }
 }
 
@@ -94,6 +102,8 @@ pub(crate) fn coil() -> Part {
             conductor(3, AtEnd::UnpoweredLoad),
         ],
         touches_wanted: 2,
+        ceiling: None,
+        bars: Vec::new(),
     }
 }
 
@@ -105,6 +115,7 @@ pub(crate) fn spec(label: &str) -> MeterSpecEntry {
         accuracy_percent: text("0.8"),
         accuracy_counts: text("3"),
         top: text("2000"),
+        calibration_due: String::new(),
     }
 }
 
@@ -147,11 +158,11 @@ impl Bench {
     pub(crate) fn measuring() -> Bench {
         let mut bench = Bench::new();
         bench.done(new_job("4711"));
-        bench.done(Command::AcceptCaution { caution: Caution::C0 });
+        bench.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
         bench.done(Command::DescribePart { part: coil() });
         bench.connect(Source::Radio, None);
         bench.done(Command::DescribeMeter { spec: spec("bench meter 2") });
-        bench.done(Command::AcceptCaution { caution: Caution::C1 });
+        bench.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
         bench
     }
 
@@ -287,8 +298,9 @@ impl Bench {
                         written.push(sealed);
                     }
                 }
-                Output::Load(job) => {
-                    let loaded = Input::Loaded { entries: self.of_job(job), details: self.details.get(&job).cloned() };
+                Output::Load(job, wanted) => {
+                    let loaded =
+                        Input::Loaded { wanted, entries: self.of_job(job), details: self.details.get(&job).cloned() };
                     refused = self.input(loaded);
                 }
                 Output::Refused(refusal) => refused = Some(refusal),
@@ -304,7 +316,11 @@ impl Bench {
         for sealed in &written {
             self.check(sealed, (&input, before.as_ref()), (of_job, announced));
         }
-        let moved = matches!(input, Input::Loaded { .. } | Input::Wish(Command::LeaveJob | Command::OpenJob { .. }));
+        let moved = matches!(
+            input,
+            Input::Loaded { .. }
+                | Input::Wish(Command::LeaveJob | Command::OpenJob { .. } | Command::MeasureCandidate { .. })
+        );
         if written.is_empty() && !moved {
             assert_eq!(self.session.job(), before.as_ref(), "nothing changes without an entry");
         } else {
@@ -356,13 +372,24 @@ impl Bench {
             Event::TouchTaken(fact) => {
                 let before = before.expect("a job is on the bench");
                 assert_eq!((before.stage(), before.finished.as_ref()), (Stage::Measure, None));
-                assert!(Caution::ALL.iter().all(|c| before.cautions.contains(c)));
-                assert!(of_job, "it comes from the meter of the job");
+                assert!([Caution::C0, Caution::C1].iter().all(|c| before.cautions.contains(c)));
+                assert!(of_job || before.is_typed(), "it comes from the meter of the job");
                 assert_eq!(Some(fact.conductor), announced);
                 let part = before.part.as_ref().expect("described");
                 assert!(part.clip_points(fact.conductor as usize).is_ok());
                 self.check_touch(&fact, input);
             }
+            Event::ZeroTaken(fact) => self.check_aside(&fact.taken, &fact.chunks, input),
+            Event::ResistorRead(fact) => self.check_aside(&fact.taken, &fact.chunks, input),
+            Event::IsolationTaken(fact) => {
+                let before = before.expect("a job is on the bench");
+                assert!(before.cautions.contains(&Caution::C9));
+                let part = before.part.as_ref().expect("described");
+                assert!(std::iter::once(fact.a).chain(fact.other).all(|c| part.clip_points(c as usize).is_ok()));
+                self.check_aside(&fact.taken, &fact.chunks, input);
+            }
+            Event::SweepTaken(fact) => self.check_sweep(&fact, before.expect("a job is on the bench")),
+            Event::BarStated { .. } => assert!(before.expect("a job").cautions.contains(&Caution::C7)),
             Event::Judged { judgement } => {
                 let reloaded = Job::from_entries(&self.of_job(before.unwrap().id)).expect("it can be opened");
                 assert_eq!(reloaded.judged(), Some(judgement), "judging the reloaded job is the same");
@@ -376,9 +403,17 @@ impl Bench {
         let asked = match input {
             Input::Wish(Command::TakeOverRange) => TouchKind::OverRange,
             Input::Wish(Command::TakeAsItIs) => TouchKind::AsItWas,
+            Input::Wish(Command::TypeReading { .. }) => TouchKind::Typed,
+            Input::Wish(Command::TypeOverRange) => TouchKind::TypedOverRange,
             _ => TouchKind::Settled,
         };
         assert_eq!(touch.kind, asked, "over-range is taken by a key only");
+        let typed = self.session.job().expect("on the bench").is_typed();
+        assert_eq!(touch.kind.is_typed(), typed);
+        if typed {
+            assert!(fact.chunks.is_empty() && touch.digits.len() <= 1);
+            return;
+        }
         let (from, to) = (touch.from_ms.0, touch.to_ms.0);
         let period = self.session.settler().expect("connected").period().0;
         assert!(self.now - to <= (3 * period).max(400), "taken {} ms late", self.now - to);
@@ -392,7 +427,8 @@ impl Bench {
                 assert!(touch.digits.is_empty() && within.iter().all(|s| s.face == Face::Over));
             }
             _ => {
-                let faces: Vec<Face> = touch.digits.iter().map(|d| Face::Ohm(i32::try_from(*d).unwrap())).collect();
+                let face = if touch.relative { Face::Relative } else { Face::Ohm };
+                let faces: Vec<Face> = touch.digits.iter().map(|d| face(i32::try_from(*d).unwrap())).collect();
                 assert_eq!(within.iter().map(|s| s.face).collect::<Vec<_>>(), faces);
                 self.check_lifted(from);
             }
@@ -424,6 +460,36 @@ impl Bench {
             shown.iter().filter_map(|s| if let Shown::Value(q) = s { Some(q.digits()) } else { None }).collect();
         assert_eq!(digits, fact.taken.digits, "the evidence holds its digits");
         assert!(!shown.is_empty());
+    }
+
+    /// A reading beside the conductors: over-range by key only, and its samples are there.
+    fn check_aside(&self, taken: &Touch, chunks: &[Hash], input: &Input) {
+        let by_key = matches!(input, Input::Wish(Command::TakeOverRange | Command::TypeOverRange));
+        assert_eq!(taken.kind.is_over_range(), by_key);
+        if !taken.kind.is_typed() {
+            let fact = TouchFact { touch: Uuid::nil(), conductor: 0, taken: taken.clone(), chunks: chunks.to_vec() };
+            self.check_evidence(&fact);
+        }
+    }
+
+    /// A sweep judged again from its stored samples says the same.
+    fn check_sweep(&self, fact: &SweepFact, before: &Job) {
+        let turns = matches!(fact.plan.movement, Movement::Turns { .. });
+        assert!(!turns || before.cautions.contains(&Caution::C8));
+        let part = before.part.as_ref().expect("described");
+        assert!(part.clip_points(fact.conductor as usize).is_ok());
+        let mut samples = Vec::new();
+        for hash in &fact.chunks {
+            let chunk = self.chunks.values().find(|c| c.closed && c.hash == *hash).expect("written and closed");
+            assert_eq!(chunk.generation, self.generation, "it spans no reconnect");
+            samples.extend(chunk.samples().expect("whole"));
+        }
+        let readings = readings_of(&samples, (fact.from_ms, fact.to_ms));
+        let sent = self.sent.range(fact.from_ms.0..=fact.to_ms.0).filter(|(_, s)| s.face != Face::Garbage).count();
+        assert_eq!(readings.len(), sent, "every sample is kept");
+        assert!(fact.from_ms.0 >= self.announced_at, "it begins after it was announced");
+        let outcome = examine(&sweep_input(&readings, &fact.marks, fact.step));
+        assert_eq!(Finding::write(&outcome), fact.finding);
     }
 
     /// Everything that arrived since the program started is kept, once.

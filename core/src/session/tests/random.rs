@@ -4,8 +4,9 @@ use super::bench::*;
 use crate::caution::Caution;
 use crate::job::Command;
 use crate::meter::link::{LinkEvent, Source};
-use crate::record::Details;
+use crate::record::{BarState, Details, Sealed};
 use crate::session::Input;
+use crate::sweep::plan::{Movement, SweepPlan};
 use crate::unit::Millis;
 use crate::verdict::words::Language;
 use proptest::prelude::*;
@@ -15,6 +16,18 @@ enum Step {
     Wish(Command),
     /// Open the first, second … job again.
     Open(usize),
+    /// Measure a candidate against the first, second … job.
+    Candidate(usize),
+    /// Take back some reading that was taken.
+    Withdraw(prop::sample::Index),
+    /// Read isolation, over-range by key or so many hundredths.
+    Isolate(u32, Option<u32>, Option<i32>),
+    /// Zero the leads, or check a resistor.
+    Zero(Option<i32>, i32),
+    /// Read a meter by eye.
+    Type(i32),
+    /// Sweep a conductor for so long.
+    Sweep(u32, u64),
     Clip(i32),
     Hold(Face, u64),
     Waver(i32, u64),
@@ -37,6 +50,7 @@ fn any_face() -> impl Strategy<Value = Face> {
         3 => Just(Face::Over),
         1 => (20i32..60).prop_map(Face::LowBattery),
         1 => (20i32..60).prop_map(Face::Volt),
+        1 => (20i32..60).prop_map(Face::Relative),
         1 => Just(Face::Garbage),
     ]
 }
@@ -50,7 +64,8 @@ fn any_wish() -> impl Strategy<Value = Command> {
     });
     let meter = prop_oneof![Just(spec("bench meter 2")), Just(spec("spare")), Just(spec(""))];
     prop_oneof![
-        2 => any::<bool>().prop_map(|first| Command::AcceptCaution { caution: if first { Caution::C0 } else { Caution::C1 } }),
+        4 => prop::sample::subsequence(Caution::ALL.to_vec(), 1..=6).prop_map(|cautions| Command::AcceptCautions { cautions }),
+        9 => any_proof(),
         2 => part,
         2 => meter.prop_map(|spec| Command::DescribeMeter { spec }),
         2 => (any::<bool>(), prop::option::of(-60i64..120))
@@ -59,7 +74,7 @@ fn any_wish() -> impl Strategy<Value = Command> {
         3 => Just(Command::TakeAsItIs),
         4 => Just(Command::TakeOverRange),
         3 => Just(Command::UndoTouch),
-        3 => Just(Command::Judge),
+        8 => Just(Command::Judge),
         4 => Just(Command::MeasureMore),
         1 => Just(Command::Finish),
         1 => Just(Command::LeaveJob),
@@ -68,6 +83,30 @@ fn any_wish() -> impl Strategy<Value = Command> {
         1 => Just(Command::Speak { language: Language::De }),
         1 => Just(Command::DisconnectMeter),
         1 => Just(Command::SearchMeters),
+    ]
+}
+
+/// Wishes about what supports a reading.
+fn any_proof() -> impl Strategy<Value = Command> {
+    let bar = (0u32..5, 0u32..5, prop::option::of(any::<bool>()), "[a ]{0,2}", any::<bool>());
+    let bar = bar.prop_map(|(a, b, present, opened, restored)| BarState { a, b, present, opened, restored });
+    let typed = prop_oneof![Just("0,35"), Just("1,234"), Just("-0.02"), Just("x"), Just("0.345"), Just("")];
+    let plan = (1u8..4, 0u8..4, any::<bool>()).prop_map(|(count, pace, turns)| SweepPlan {
+        movement: if turns { Movement::Turns { each_side: count } } else { Movement::Flexes { passes: count } },
+        pace_s: pace,
+    });
+    prop_oneof![
+        3 => Just(Command::ZeroLeads),
+        1 => Just(Command::CheckMeter { resistor: "10,0".into(), tolerance_percent: "1".into() }),
+        3 => bar.prop_map(|bar| Command::StateBar { bar }),
+        3 => (0u32..5, prop::option::of(0u32..5)).prop_map(|(a, other)| Command::MeasureIsolation { a, other }),
+        6 => (0u32..5, plan).prop_map(|(conductor, plan)| Command::Sweep { conductor, plan }),
+        2 => Just(Command::MarkSweep),
+        4 => Just(Command::EndSweep),
+        1 => Just(Command::BackToConductors),
+        1 => Just(Command::UseTypedMeter { spec: spec("eye meter") }),
+        3 => (typed, any::<bool>()).prop_map(|(text, confirmed)| Command::TypeReading { text: text.into(), confirmed }),
+        1 => Just(Command::TypeOverRange),
     ]
 }
 
@@ -88,6 +127,13 @@ fn any_step() -> impl Strategy<Value = Step> {
             .prop_map(|(radio, serial)| Step::Connect(if radio { Source::Radio } else { Source::Practice }, serial)),
         1 => Just(Step::StartAgain),
         1 => (0usize..4).prop_map(Step::Open),
+        1 => (0usize..4).prop_map(Step::Candidate),
+        2 => (any::<prop::sample::Index>()).prop_map(Step::Withdraw),
+        4 => (0u32..4, 3_000u64..14_000).prop_map(|(conductor, ms)| Step::Sweep(conductor, ms)),
+        3 => (0u32..4, prop::option::of(0u32..4), prop::option::of(0i32..50))
+            .prop_map(|(a, other, ohm)| Step::Isolate(a, other, ohm)),
+        2 => (prop::option::of(-20i32..60), 15i32..30).prop_map(|(celsius, ohm)| Step::Zero(celsius, ohm)),
+        2 => (20i32..60).prop_map(Step::Type),
     ]
 }
 
@@ -99,6 +145,53 @@ fn perform(bench: &mut Bench, step: Step) {
             if let Some(job) = opened.and_then(|e| e.entry().job) {
                 bench.done(Command::OpenJob { job });
             }
+        }
+        Step::Candidate(nth) => {
+            let opened = bench.entries.iter().filter(|e| e.entry().kind == "job-opened").nth(nth);
+            if let Some(old) = opened.and_then(|e| e.entry().job) {
+                bench.wish(Command::LeaveJob);
+                bench.wish(Command::MeasureCandidate { old });
+            }
+        }
+        Step::Withdraw(which) => {
+            let named =
+                |e: &Sealed| ["sweep", "reading", "zero"].iter().find_map(|k| e.entry().body[k].as_str()?.parse().ok());
+            let readings: Vec<uuid::Uuid> = bench.entries.iter().filter_map(named).collect();
+            if !readings.is_empty() {
+                bench.wish(Command::Withdraw { reading: *which.get(&readings) });
+            }
+        }
+        Step::Isolate(a, other, ohm) => {
+            bench.wish(Command::AcceptCautions { cautions: vec![Caution::C7, Caution::C9] });
+            if let Some(b) = other {
+                let bar = BarState { a, b, present: Some(ohm.is_none()), opened: "adapter".into(), restored: false };
+                bench.wish(Command::StateBar { bar });
+            }
+            bench.wish(Command::MeasureIsolation { a, other });
+            match ohm {
+                Some(hundredths) => bench.clip(hundredths),
+                None => {
+                    bench.hold(Face::Over, 2_000);
+                    bench.wish(Command::TakeOverRange);
+                }
+            }
+        }
+        Step::Zero(celsius, hundredths) => {
+            bench.wish(Command::StateConditions { conditions: conditions(false, celsius.map(i64::from)) });
+            let check = Command::CheckMeter { resistor: "0,2".into(), tolerance_percent: "5".into() };
+            bench.wish(if celsius.is_some() { Command::ZeroLeads } else { check });
+            bench.clip(hundredths);
+        }
+        Step::Type(hundredths) => {
+            bench.wish(Command::UseTypedMeter { spec: spec("eye meter") });
+            bench.wish(Command::TypeReading { text: format!("0,{hundredths}"), confirmed: false });
+        }
+        Step::Sweep(conductor, ms) => {
+            bench.wish(Command::Sweep { conductor, plan: SweepPlan::default() });
+            bench.wish(Command::AcceptCautions { cautions: vec![Caution::C8] });
+            bench.hold(Face::Over, 800);
+            bench.hold(Face::Ohm(35), ms);
+            bench.wish(Command::EndSweep);
         }
         Step::Clip(hundredths) => bench.clip(hundredths),
         Step::Hold(face, ms) => bench.hold(face, ms),
@@ -132,6 +225,8 @@ fn perform(bench: &mut Bench, step: Step) {
         }
         Step::Connect(source, serial) => bench.connect(source, serial.then_some("SN 1")),
         Step::StartAgain => {
+            // What was begun beside the conductors is gone with the program; the conductor is still there.
+            bench.wish(Command::BackToConductors);
             let announced = bench.session.announced();
             bench.start_again();
             assert_eq!(bench.session.announced(), announced, "the same conductor is next");
@@ -183,7 +278,7 @@ fn the_random_bench_reaches_touches_verdicts_and_refusals() {
     let mut runner = TestRunner::new_with_rng(Config::default(), rng);
     let steps = prop::collection::vec(any_step(), 1..60);
     let mut kinds = std::collections::BTreeMap::<String, usize>::new();
-    for _ in 0..40 {
+    for _ in 0..160 {
         let mut bench = Bench::measuring();
         steps.new_tree(&mut runner).unwrap().current().into_iter().for_each(|step| perform(&mut bench, step));
         for entry in &bench.entries {
@@ -196,7 +291,11 @@ fn the_random_bench_reaches_touches_verdicts_and_refusals() {
     for kind in ["touch-taken", "judged", "touch-undone", "measuring-resumed", "conductor-chosen", "meter-used"] {
         assert!(kinds.get(kind).is_some_and(|n| *n >= 3), "{kind}: {kinds:?}");
     }
-    for kind in ["Settled", "AsItWas", "OverRange"] {
+    let proofs = ["zero-taken", "bar-stated", "isolation-taken", "sweep-taken", "reading-withdrawn", "resistor-read"];
+    for kind in proofs {
+        assert!(kinds.contains_key(kind), "{kind}: {kinds:?}");
+    }
+    for kind in ["Settled", "AsItWas", "OverRange", "Typed"] {
         assert!(kinds.contains_key(kind), "{kind}: {kinds:?}");
     }
 }
@@ -214,7 +313,7 @@ fn no_personal_text_stands_in_any_entry() {
         complaint: "Horn is dead when turning left".into(),
     };
     bench.done(Command::NewJob { order: "4711".into(), vehicle: "Blue estate".into(), details: details.clone() });
-    bench.done(Command::AcceptCaution { caution: Caution::C0 });
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
     bench.done(Command::DescribePart { part: coil() });
     assert_eq!(bench.session.details(), &details);
     let kept = bench.details.values().next().expect("kept beside the ledger");

@@ -232,7 +232,7 @@ fn what_the_meter_fills_in_may_be_left_as_it_is() {
     bench.connect(Source::Radio, Some("SN 1"));
     bench.show(Face::Ohm(35));
     let filled = bench.session.meter(&bench.time()).spec;
-    assert_eq!((filled.step.as_str(), filled.top.as_str()), ("0.01", "2000"));
+    assert_eq!((filled.step.as_str(), filled.top.as_str()), ("0.01", "20000000"));
     assert_eq!((filled.accuracy_percent.as_str(), filled.accuracy_counts.as_str()), ("0.5", "2"));
     bench.done(Command::DescribeMeter { spec: filled.clone() });
     // Three places after the point are a riddle when typed, and none when they were filled in.
@@ -348,8 +348,9 @@ fn a_wall_clock_that_moves_is_noted_and_orders_nothing() {
     bench.done(new_job("4711"));
     let mut at = |wall: &str| {
         let now = crate::unit::Now { wall: crate::unit::Stamp::parse(wall).unwrap(), ..bench.time() };
-        let outputs =
-            bench.session.handle(Input::Wish(Command::AcceptCaution { caution: crate::caution::Caution::C0 }), &now);
+        let outputs = bench
+            .session
+            .handle(Input::Wish(Command::AcceptCautions { cautions: vec![crate::caution::Caution::C0] }), &now);
         let crate::session::Output::Append(batch) = &outputs[0] else { panic!("{outputs:?}") };
         batch.entries[0].entry().clock
     };

@@ -86,24 +86,6 @@ fn no_binary_float_stands_in_a_written_verdict() {
     assert_eq!(written["conductors"][3]["deviation"], "11.666667");
 }
 
-#[test]
-fn a_figure_is_plain_text_with_six_places() {
-    let read = |text: &str| Figure::try_from(text.to_owned());
-    for text in ["0.333333", "-0.663333", "11.666667", "1000.000000"] {
-        let figure = read(text).unwrap();
-        assert_eq!(String::from(figure.clone()), text);
-        assert_eq!(Figure::write(figure.read()), figure);
-    }
-    assert_eq!(String::from(Figure::write(-0.000_000_4)), "0.000000", "no minus before nothing");
-    assert_eq!(String::from(Figure::write(1.0 / 3.0)), "0.333333");
-    for text in ["", ".333333", "0.33333", "0.3333333", "1", "1e3", "+0.333333", "--0.333333", "NaN", "inf", "0,333333"]
-    {
-        assert_eq!(read(text), Err(NotAFigure), "{text:?}");
-    }
-    assert!(read(&format!("{}.000000", "9".repeat(MOST_WHOLE))).is_ok());
-    assert_eq!(read(&format!("{}.000000", "9".repeat(MOST_WHOLE + 1))), Err(NotAFigure));
-}
-
 proptest! {
     #[test]
     fn every_figure_comes_back(value in prop_oneof![-2e3..2e3f64, -1e25..1e25f64, -1e-5..1e-5f64]) {

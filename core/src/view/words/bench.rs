@@ -3,8 +3,8 @@
 use super::tongue;
 use crate::job::{GivenVerdict, Stage};
 use crate::part::Part;
-use crate::verdict::SetVerdict;
 use crate::verdict::words::Language;
+use crate::verdict::{Code, SetVerdict};
 use crate::view::faces::end_name;
 use crate::view::model::{Mark, Rung};
 
@@ -45,9 +45,25 @@ pub(in crate::view) fn verdict_proof(set: SetVerdict, language: Language) -> &'s
 }
 
 /// What to do now.
-pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing: bool, language: Language) -> String {
-    let conductor = now.and_then(|index| part.conductors.get(index as usize));
+///
+/// `now`: the conductor to clip and how many touches it has; `nothing`: no conductor may be measured at all.
+pub(in crate::view) fn instruction_words(
+    part: &Part,
+    now: Option<(u32, usize)>,
+    nothing: bool,
+    language: Language,
+) -> String {
+    let conductor = now.and_then(|(index, _)| part.conductors.get(index as usize));
+    let again = now.map_or(0, |(_, taken)| taken);
     match (conductor, language) {
+        (Some(c), Language::En) if again > 0 => {
+            let ends = (end_name(part, &c.from), end_name(part, &c.to));
+            format!("Clip conductor {} again: {} and {}.", c.name, ends.0, ends.1)
+        }
+        (Some(c), Language::De) if again > 0 => {
+            let ends = (end_name(part, &c.from), end_name(part, &c.to));
+            format!("Leiter {} noch einmal klemmen: {} und {}.", c.name, ends.0, ends.1)
+        }
         (Some(c), Language::En) => {
             format!("Clip conductor {}: {} and {}.", c.name, end_name(part, &c.from), end_name(part, &c.to))
         }
@@ -61,7 +77,7 @@ pub(in crate::view) fn instruction_words(part: &Part, now: Option<u32>, nothing:
         )
         .to_owned(),
         (None, _) => {
-            tongue(language, "Every touch is taken. Ask for the verdict.", "Alle Berührungen sind da. Urteil abfragen.")
+            tongue(language, "Every touch is taken. Press “Judge”.", "Alle Berührungen sind da. „Urteilen“ drücken.")
                 .to_owned()
         }
     }
@@ -75,9 +91,8 @@ pub(in crate::view) fn interrupted_words(name: &str, language: Language) -> Stri
     }
 }
 
-/// The contact of the clips; `name`: the conductor announced.
-pub(in crate::view) fn contact_words(contact: &str, name: Option<&str>, language: Language) -> String {
-    let name = name.unwrap_or_default();
+/// The contact of the clips; `name`: what the clips go on.
+pub(in crate::view) fn contact_words(contact: &str, name: &str, language: Language) -> String {
     let (en, de) = match contact {
         "lift" => ("Take the clips off.", "Klemmen abnehmen."),
         "taken" => ("Taken. Take the clips off.", "Übernommen. Klemmen abnehmen."),
@@ -100,6 +115,15 @@ pub(in crate::view) fn over_range_words(language: Language) -> &'static str {
         "The meter shows over-range. Clips in the air look the same as an open conductor: only you can tell.",
         "Das Messgerät zeigt Überlauf. Klemmen in der Luft sehen aus wie ein offener Leiter: Nur du kannst es wissen.",
     )
+}
+
+/// Words on the key that takes over-range as open; `before`: this conductor was taken as open already.
+pub(in crate::view) fn over_range_key(before: bool, language: Language) -> &'static str {
+    if before {
+        tongue(language, "Clipped off and on again: take over-range", "Ab- und neu geklemmt: Überlauf übernehmen")
+    } else {
+        tongue(language, "Clips are on: take over-range", "Klemmen sind dran: Überlauf übernehmen")
+    }
 }
 
 /// The newest touch.
@@ -182,9 +206,11 @@ pub(in crate::view) fn figures_words(
 
 /// With what it was measured, and when.
 pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Language) -> String {
-    let leads = match given.conditions.leads_zeroed {
-        true => tongue(language, "leads zeroed", "Messleitungen genullt"),
-        false => tongue(language, "leads not zeroed", "Messleitungen nicht genullt"),
+    let guessed = given.judgement.reasons.contains(&Code::LeadsNotZeroed);
+    let leads = if guessed {
+        tongue(language, "leads not zeroed", "Messleitungen nicht genullt")
+    } else {
+        tongue(language, "leads zeroed", "Messleitungen genullt")
     };
     let at = given.at.to_minute();
     let Some(i) = &given.instrument else { return format!("{leads}, {at}") };
@@ -198,6 +224,9 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
         }
         crate::meter::link::Source::Replay => {
             tongue(language, " REPLAY of a recording.", " WIEDERGABE einer Aufzeichnung.")
+        }
+        crate::meter::link::Source::Typed => {
+            tongue(language, " Read from the display and typed.", " Von der Anzeige abgelesen und getippt.")
         }
     };
     format!("{} ({}), {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.name, i.identity, i.step)

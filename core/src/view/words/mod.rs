@@ -3,12 +3,16 @@
 mod bench;
 mod meter;
 mod part;
+mod proving;
 mod refusal;
+mod sweep;
 
 pub(super) use bench::*;
 pub(super) use meter::{MeterCode, meter_words, sign_words};
 pub(super) use part::{end_words, problem_words};
+pub(super) use proving::*;
 pub use refusal::refusal_notice;
+pub(super) use sweep::*;
 
 use crate::verdict::words::Language;
 

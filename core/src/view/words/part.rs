@@ -55,6 +55,14 @@ pub(in crate::view) fn problem_words(problem: &PartProblem, language: Language) 
             "Ein anderer Leiter endet hier und nennt etwas anderes, das dort hängt. Klären, was stimmt.",
         ),
         PartProblem::End { why, .. } => return end_problem(*why, language),
+        PartProblem::Limit { .. } => (
+            "A limit needs a lowest or a highest value in ohm, the lowest below the highest.",
+            "Ein Grenzwert braucht einen kleinsten oder größten Wert in Ohm, den kleinsten unter dem größten.",
+        ),
+        PartProblem::Bar { .. } => (
+            "A shorting bar bridges two different conductors of this part, each pair once.",
+            "Eine Kurzschlussbrücke verbindet zwei verschiedene Leiter dieses Teils, jedes Paar einmal.",
+        ),
         PartProblem::TouchesWanted => ("1 to 4 touches on each conductor.", "1 bis 4 Messungen an jedem Leiter."),
     };
     tongue(language, en, de).to_owned()

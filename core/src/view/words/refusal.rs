@@ -29,6 +29,33 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
                 tongue(language, "Shorten it.", "Bitte kürzen.").to_owned(),
             )
         }
+        Refusal::Day { field } => {
+            let what = field_words(field, language);
+            match language {
+                Language::En => (format!("{what}: this is not a day."), "Write it like 2026-05-31.".into()),
+                Language::De => (format!("{what}: Das ist kein Tag."), "So schreiben: 2026-05-31.".into()),
+            }
+        }
+        Refusal::StepUnlikeDisplay { step, shown } => match language {
+            Language::En => (
+                format!("The display shows {shown} Ω. A meter that counts in steps of {step} Ω cannot show that."),
+                "Type the step of the last digit in this range.".into(),
+            ),
+            Language::De => (
+                format!("Die Anzeige zeigt {shown} Ω. Das kann ein Gerät mit Schritten von {step} Ω nicht zeigen."),
+                "Den Schritt der letzten Stelle in diesem Bereich eintragen.".into(),
+            ),
+        },
+        Refusal::FinerThanStep { step } => match language {
+            Language::En => (
+                format!("The meter counts in steps of {step} Ω; these are more decimal places than it shows."),
+                "Type what the display shows, or correct the meter's step.".into(),
+            ),
+            Language::De => (
+                format!("Das Messgerät zählt in Schritten von {step} Ω; so viele Nachkommastellen zeigt es nicht."),
+                "Tippen, was die Anzeige zeigt, oder den Anzeigeschritt berichtigen.".into(),
+            ),
+        },
         Refusal::Number { field, ambiguous } => number_words(field, *ambiguous, language),
         Refusal::PartWrong { .. } => (
             tongue(
@@ -57,10 +84,22 @@ fn number_words(field: &str, ambiguous: bool, language: Language) -> (String, St
             format!("{what}: Ist das Komma oder der Punkt ein Dezimal- oder ein Tausenderzeichen?"),
             "1234 für tausend schreiben, 1,2340 für eine Dezimalzahl.".into(),
         ),
-        (false, Language::En) => {
-            (format!("{what}: this is not a number that can be used."), "Write it like 0.01.".into())
+        (false, _) => {
+            let like = match field {
+                "top" => tongue(language, "600 or 60000000", "600 oder 60000000"),
+                "accuracy_percent" | "tolerance_percent" => tongue(language, "0.8", "0,8"),
+                "accuracy_counts" => "3",
+                "temperature" => "21",
+                "resistor" => tongue(language, "10.0", "10,0"),
+                _ => tongue(language, "0.01", "0,01"),
+            };
+            match language {
+                Language::En => {
+                    (format!("{what}: this is not a number that can be used."), format!("Write it like {like}."))
+                }
+                Language::De => (format!("{what}: Das ist keine brauchbare Zahl."), format!("So schreiben: {like}.")),
+            }
         }
-        (false, Language::De) => (format!("{what}: Das ist keine brauchbare Zahl."), "So schreiben: 0,01.".into()),
     }
 }
 
@@ -76,10 +115,15 @@ fn field_words(field: &str, language: Language) -> &str {
         "complaint" => ("Complaint", "Beanstandung"),
         "temperature" => ("Temperature in °C", "Temperatur in °C"),
         "label" => ("Name of the meter", "Name des Messgeräts"),
-        "step" => ("Display step", "Anzeigeschritt"),
-        "top" => ("Top of range", "Bereichsende"),
-        "accuracy_percent" => ("Accuracy in percent", "Genauigkeit in Prozent"),
-        "accuracy_counts" => ("Accuracy in counts", "Genauigkeit in Digits"),
+        "step" => ("Smallest step of the display", "Kleinster Schritt der Anzeige"),
+        "top" => ("Highest value it shows", "Höchster Wert, den es zeigt"),
+        "accuracy_percent" => ("Accuracy, ± % of reading", "Genauigkeit, ± % vom Messwert"),
+        "calibration_due" => ("Calibration due", "Kalibrierung fällig"),
+        "resistor" => ("Resistor in Ω", "Widerstand in Ω"),
+        "tolerance_percent" => ("Tolerance in percent", "Toleranz in Prozent"),
+        "reading" => ("Reading", "Messwert"),
+        "opened" => ("How it is held open", "Wie sie offen gehalten wird"),
+        "accuracy_counts" => ("Accuracy, ± steps of the last digit", "Genauigkeit, ± Schritte der letzten Stelle"),
         other => (other, other),
     };
     tongue(language, en, de)
@@ -245,6 +289,67 @@ fn of_measuring(refusal: &Refusal) -> Said {
             "Press “Measure more” to go on measuring.",
             "Das Urteil ist gefallen.",
             "„Weiter messen“ drücken, um weiterzumessen.",
+        ),
+        other => of_proving(other),
+    }
+}
+
+/// Refusals about zero, bars, isolation, sweeps, typed readings and old parts.
+fn of_proving(refusal: &Refusal) -> Said {
+    match refusal {
+        Refusal::SweepPlan => (
+            "Turns and passes go from 1 to 20, the pace from 2 to 20 seconds, or by key.",
+            "Correct the plan.",
+            "Umdrehungen und Durchgänge gehen von 1 bis 20, der Takt von 2 bis 20 Sekunden, oder mit Taste.",
+            "Den Plan berichtigen.",
+        ),
+        Refusal::SameConductor => (
+            "These are the same conductor.",
+            "Choose two different ones.",
+            "Das ist derselbe Leiter.",
+            "Zwei verschiedene wählen.",
+        ),
+        Refusal::BarFirst { .. } => (
+            "Nobody said yet whether a shorting bar bridges this pair.",
+            "Say first whether there is a bar, and how it is held open.",
+            "Noch sagte niemand, ob eine Kurzschlussbrücke dieses Paar verbindet.",
+            "Zuerst angeben, ob da eine Brücke ist und wie sie offen gehalten wird.",
+        ),
+        Refusal::NothingAside => (
+            "Nothing of that sort is going on.",
+            "Look at the step that is open.",
+            "So etwas läuft gerade nicht.",
+            "Den offenen Schritt ansehen.",
+        ),
+        Refusal::NothingSwept => (
+            "No value has come yet.",
+            "Clip on, then move the part.",
+            "Noch kam kein Wert.",
+            "Anklemmen, dann das Teil bewegen.",
+        ),
+        Refusal::NoSuchReading => (
+            "This reading does not stand any more.",
+            "Look at the list again.",
+            "Diese Messung steht nicht mehr.",
+            "Die Liste noch einmal ansehen.",
+        ),
+        Refusal::RadioNeeded => (
+            "A sweep needs a stream of readings: a meter with radio.",
+            "Connect one, or leave the sweep out; it is then shown as not done.",
+            "Beim Bewegen braucht es einen Strom von Messwerten: ein Messgerät mit Funk.",
+            "Eines verbinden oder es weglassen; es steht dann als nicht gemacht da.",
+        ),
+        Refusal::NotTyped => (
+            "This job uses a meter with radio. Nothing is typed for it.",
+            "Clip on and hold still.",
+            "Dieser Auftrag nutzt ein Messgerät mit Funk. Dafür wird nichts getippt.",
+            "Anklemmen und ruhig halten.",
+        ),
+        Refusal::NothingToCompareWith => (
+            "That part has no verdict that still holds, or no two conductors that read alike.",
+            "Open that job and judge it again.",
+            "Jenes Teil hat kein gültiges Urteil oder keine zwei Leiter, die gleich messen.",
+            "Jenen Auftrag öffnen und neu beurteilen.",
         ),
         _ => (
             "This cannot be done now.",

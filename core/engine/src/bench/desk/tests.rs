@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::practice::MeterModel;
-use crate::practice::rehearsal::{Setting, rehearse, seed_bytes};
+use crate::practice::rehearsal::{Beside, Setting, rehearse, seed_bytes};
 use evenwire_core::unit::Stamp;
 
 /// Does one practice job into the ledger.
@@ -10,7 +10,7 @@ fn job_in(store: &mut Store, seed: u64) -> Job {
     let head = store.head().unwrap();
     let mut commit = |batch: &Batch| store.append(batch).map_err(|e| e.to_string());
     let wall = Stamp::parse("2026-03-01T08:00:00+00:00").unwrap();
-    let setting = Setting { head, seed: seed_bytes(seed), wall, commit: &mut commit };
+    let setting = Setting { head, seed: seed_bytes(seed), wall, beside: Beside::default(), commit: &mut commit };
     rehearse(PartModel::first_practice(), MeterModel::default(), seed, setting).unwrap().0
 }
 

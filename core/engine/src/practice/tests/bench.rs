@@ -1,9 +1,11 @@
+use super::super::chance::Chance;
 use super::super::encoding::Encoding;
 use super::super::meter_model::LEAD_OHM;
 use super::super::{MeterModel, Misbehaviour, PartModel, PracticeBench, PracticeWish};
 use super::{Watched, ends, first_practice, middle};
 use evenwire_core::meter::{FrameError, Shown, built_in, choose};
-use evenwire_core::unit::{Millis, Unit};
+use evenwire_core::unit::{Millis, Quantity, Unit};
+use std::cmp::Ordering;
 
 /// Clips a touch or two with a step of the given length.
 fn stream(seed: u64, step_ms: u64) -> Vec<(u64, Vec<u8>)> {
@@ -34,7 +36,7 @@ fn the_same_seed_gives_the_same_bytes_however_finely_time_is_cut() {
 fn a_sound_contact_settles_to_its_model_and_gives_exactly_one_touch() {
     for places in 1..=3u8 {
         let step = 10f64.powi(-i32::from(places));
-        let meter = MeterModel { places, ..MeterModel::default() };
+        let meter = MeterModel { places, auto_range: false, top_ohm: 2_000, ..MeterModel::default() };
         let mut watched = Watched::new(first_practice(), meter, 100 + u64::from(places));
         for index in 0..8 {
             watched.clip(index);
@@ -261,4 +263,60 @@ fn after_a_long_sleep_only_the_last_readings_come() {
     assert!(night.since(frames.last().unwrap().at).0 <= 110);
     assert!(bench.step(Millis(5)).is_empty(), "time does not go back");
     assert_eq!(bench.now(), night);
+}
+
+#[test]
+fn the_practice_meter_tells_its_whole_range_and_shows_it() {
+    for encoding in [Encoding::Medfloat32, Encoding::StatusInteger] {
+        let meter = MeterModel { encoding, noise_ohm: 0.0, ..MeterModel::default() };
+        let bench = PracticeBench::new(first_practice(), meter, 1);
+        let choice = choose(&bench.offer(), &built_in()).unwrap();
+        let mut decoder = choice.decoder(1, None).unwrap();
+        let mut shown = |ohm: Option<f64>| {
+            let display = bench.meter().display(ohm, &mut Chance::new(1));
+            let reading = decoder.push(&encoding.bytes(&display), Millis(0)).remove(0).unwrap();
+            match reading.shown {
+                Shown::Value(value) => format!("{value} by {}", reading.step.unwrap()),
+                other => format!("{other:?}"),
+            }
+        };
+        for (ohm, wanted) in [
+            (-0.054, "-0.05 by 0.01"),
+            (12.004, "12.00 by 0.01"),
+            (59.994, "59.99 by 0.01"),
+            (59.996, "60.0 by 0.1"),
+            (60.04, "60.0 by 0.1"),
+            (5_999.4, "5999 by 1"),
+            (5_999.6, "6000 by 10"),
+            (6_001.0, "6000 by 10"),
+            (12_344.0, "12340 by 10"),
+            (123_456.0, "123500 by 100"),
+            (1_234_567.0, "1235000 by 1000"),
+            (12_345_678.0, "12350000 by 10000"),
+            (20_000_000.0, "20000000 by 10000"),
+            (20_000_001.0, "OverRange"),
+        ] {
+            assert_eq!(shown(Some(ohm)), wanted, "{encoding:?}");
+        }
+        assert_eq!(shown(None), "OverRange");
+        assert_eq!(
+            decoder.facts().top.unwrap().compare(Quantity::new(20_000_000, 0, Unit::Ohm).unwrap()),
+            Some(Ordering::Equal)
+        );
+    }
+}
+
+#[test]
+fn a_range_ends_no_later_than_the_meter_says() {
+    for (encoding, auto_range, wanted) in [
+        (Encoding::TextLine, true, 600),
+        (Encoding::TextLine, false, 600),
+        (Encoding::Medfloat32, false, 6_000),
+        (Encoding::Medfloat32, true, 20_000_000),
+    ] {
+        let meter = MeterModel { encoding, auto_range, top_ohm: u32::MAX, ..MeterModel::default() };
+        let bench = PracticeBench::new(first_practice(), meter, 1);
+        let told = choose(&bench.offer(), &built_in()).unwrap().decoder(1, None).unwrap().facts().top.unwrap();
+        assert_eq!((bench.meter().top_ohm, told.to_f64() as u32), (wanted, wanted), "{encoding:?} {auto_range}");
+    }
 }

@@ -1,8 +1,9 @@
 use super::super::hands::PAUSE_MS;
-use super::super::{MeterModel, PartModel, Place, PracticeWish};
+use super::super::{MeterModel, PartModel, Place, PracticeWish, Way};
 use super::{Watched, ends, first_practice, middle};
 use evenwire_core::meter::Shown;
 use evenwire_core::part::EndRefused;
+use evenwire_core::unit::{Quantity, Unit};
 
 #[test]
 fn hands_touch_every_conductor_as_often_as_it_is_wanted() {
@@ -96,32 +97,104 @@ fn a_conductor_announced_while_clips_are_on_is_clipped_anew() {
     assert!(middle(&touches[0]) > 0.5);
 }
 
+/// The angle each 100 ms while `ms` pass.
+fn angles(watched: &mut Watched, ms: u64) -> Vec<f64> {
+    let look = |watched: &mut Watched| {
+        watched.wait(100);
+        watched.bench.turn_milli()
+    };
+    (0..ms / 100).map(|_| look(watched)).collect()
+}
+
 #[test]
-fn a_fault_that_shows_only_while_turning_is_seen_in_the_sweep() {
-    let seen = [1, 2].map(|index| {
-        let part = PartModel::built_in("only-turning").unwrap();
-        let mut watched = Watched::new(part, MeterModel::default(), 31);
-        watched.clip(index);
-        assert_eq!(watched.wait(4_000).len(), 1, "sound at rest");
-        let (from, to) = ends(index);
-        watched.bench.wish(PracticeWish::Sweep { from, to }).unwrap();
-        watched.readings.clear();
-        let mut angles = Vec::new();
-        for _ in 0..3_000 {
+fn a_sweep_is_gone_at_an_even_speed_from_mark_to_tone() {
+    let mut watched = Watched::new(first_practice(), MeterModel::default(), 31);
+    let (from, to) = ends(1);
+    let sweep = |way| PracticeWish::Sweep { from, to, way };
+    watched.bench.wish(sweep(None)).unwrap();
+    assert_eq!(watched.wait(3_000).len(), 1, "the clips are on");
+    assert!(watched.bench.turn_milli().abs() < 1e-9, "without a way the part stands");
+    let paced = Way { milli: 1_000, within_ms: Some(4_000) };
+    watched.bench.wish(sweep(Some(paced))).unwrap();
+    let there = angles(&mut watched, 2_000);
+    assert!(there.windows(2).all(|pair| (pair[1] - pair[0] - 25.0).abs() < 1e-6), "{there:?}");
+    // The engine repeats it; that must not begin the way anew.
+    watched.bench.wish(sweep(Some(paced))).unwrap();
+    let there = angles(&mut watched, 2_000);
+    assert!((there[9] - 750.0).abs() < 1e-6 && (there[19] - 1_000.0).abs() < 1e-6, "{there:?}");
+    // By key: there within about three seconds, and no further.
+    watched.bench.wish(sweep(Some(Way { milli: -200, within_ms: None }))).unwrap();
+    let across = angles(&mut watched, 5_000);
+    assert!(across[28] > -200.0 && across[29..].iter().all(|angle| (angle + 200.0).abs() < 1e-6), "{across:?}");
+    assert!(watched.readings.iter().all(|r| r.at.0 < 1_000 || r.shown != Shown::OverRange), "never lifted");
+}
+
+#[test]
+fn after_a_sweep_the_part_is_back_at_its_centre_before_clips_go_on() {
+    for after in [PracticeWish::Rest, PracticeWish::Taken] {
+        let mut watched = Watched::new(first_practice(), MeterModel::default(), 5);
+        let (from, to) = ends(1);
+        let way = Some(Way { milli: 2_000, within_ms: Some(1_000) });
+        watched.bench.wish(PracticeWish::Sweep { from, to, way: None }).unwrap();
+        watched.wait(2_000);
+        watched.bench.wish(PracticeWish::Sweep { from, to, way }).unwrap();
+        watched.wait(1_000);
+        assert!((watched.bench.turn_milli() - 2_000.0).abs() < 1e-6);
+        watched.bench.wish(after).unwrap();
+        watched.wait(300);
+        assert!(!watched.bench.clips_are_on());
+        watched.announce(2);
+        // 2000 thousandths of a turn take five seconds.
+        while !watched.bench.clips_are_on() {
             watched.wait(10);
-            angles.push(watched.bench.turn_milli());
+            assert!(watched.bench.now().0 < 20_000, "they never go on");
         }
-        let over = watched.over_ranges();
-        let most = angles.iter().copied().fold(f64::MIN, f64::max);
-        let least = angles.iter().copied().fold(f64::MAX, f64::min);
-        assert_eq!(((most / 10.0).round(), (least / 10.0).round()), (250.0, -250.0), "both ends of its travel");
-        watched.bench.wish(PracticeWish::Rest).unwrap();
-        watched.wait(8_000);
-        assert!(watched.bench.turn_milli().abs() < 0.5, "back at the centre");
-        over
-    });
-    assert_eq!(seen[0], 0, "a sound neighbour never breaks");
-    assert!(seen[1] >= 3, "{seen:?}");
+        assert!(watched.bench.turn_milli().abs() < 1e-6, "{}", watched.bench.turn_milli());
+        assert!(watched.bench.now().0 >= 7_900, "{:?}", watched.bench.now());
+    }
+}
+
+#[test]
+fn a_bench_that_runs_faster_than_life_turns_faster() {
+    let (from, to) = ends(0);
+    let sweep = |within_ms| PracticeWish::Sweep { from, to, way: Some(Way { milli: 1_000, within_ms }) };
+    assert_eq!(sweep(Some(4_000)).at_speed(250), sweep(Some(10_000)));
+    assert_eq!(sweep(None).at_speed(250), sweep(None));
+    assert_eq!(PracticeWish::Rest.at_speed(250), PracticeWish::Rest);
+}
+
+#[test]
+fn a_resistor_reads_what_it_has_and_not_what_is_printed() {
+    let read = |seed: u64, print: (i64, u8), tolerance| {
+        let meter = MeterModel { places: 3, noise_ohm: 0.0, leads_zeroed: true, ..MeterModel::default() };
+        let mut watched = Watched::new(first_practice(), meter, seed);
+        let printed = Quantity::new(print.0, print.1, Unit::Ohm).unwrap();
+        let wish = PracticeWish::Resistor { printed, tolerance_milli_percent: tolerance };
+        // From a conductor the clips come off first.
+        watched.clip(0);
+        assert_eq!(watched.wait(4_000).len(), 1);
+        watched.bench.wish(wish.clone()).unwrap();
+        let first = watched.wait(4_000);
+        assert!(!watched.bench.clips_are_on(), "not on the part");
+        watched.bench.lift();
+        watched.wait(1_000);
+        watched.bench.wish(wish).unwrap();
+        let again = watched.wait(4_000);
+        assert_eq!((first.len(), again.len()), (1, 1));
+        assert!((middle(&first[0]) - middle(&again[0])).abs() < 0.04, "the same resistor");
+        middle(&first[0])
+    };
+    assert!((read(1, (47, 1), 0) - 4.7).abs() < 0.04, "exact");
+    let deviations: Vec<f64> = (0..40).map(|seed| read(seed, (47, 1), 5_000) - 4.7).collect();
+    // Five per cent of 4.7 ohm, and the contact's 0 to 0.03 with its wander.
+    assert!(deviations.iter().all(|d| (-0.245..0.275).contains(d)), "{deviations:?}");
+    let (most, least) =
+        (deviations.iter().copied().fold(f64::MIN, f64::max), deviations.iter().copied().fold(f64::MAX, f64::min));
+    assert!(most > 0.15 && least < -0.12, "{deviations:?}");
+    assert!(
+        (read(3, (47, 1), 5_000) - 4.7 - (read(3, (470, 2), 5_000) - 4.7)).abs() > 1e-3,
+        "another print, another one"
+    );
 }
 
 #[test]
@@ -151,12 +224,14 @@ fn hands_never_clip_to_an_inflator() {
     for wish in [
         PracticeWish::Clip { from: near, to: far },
         PracticeWish::Announced { from: far, to: near },
-        PracticeWish::Sweep { from: near, to: far },
+        PracticeWish::Sweep { from: near, to: far, way: None },
+        PracticeWish::Isolation { from: near, to: None },
+        PracticeWish::Isolation { from: other, to: Some(near) },
         PracticeWish::Clip { from: other, to: near },
         // The far end of that conductor leads to it.
         PracticeWish::Clip { from: far, to: other },
     ] {
-        assert_eq!(watched.bench.wish(wish), Err(EndRefused::Inflator), "{wish:?}");
+        assert_eq!(watched.bench.wish(wish.clone()), Err(EndRefused::Inflator), "{wish:?}");
     }
     assert_eq!(watched.wait(5_000), []);
     assert_eq!(watched.values(), Vec::<f64>::new());

@@ -1,4 +1,5 @@
 mod bench;
+mod beside;
 mod hands;
 mod parts;
 

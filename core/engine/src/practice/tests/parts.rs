@@ -1,5 +1,6 @@
-use super::super::part_model::{Fault, PLAIN_OHM, PartModel, Truth};
+use super::super::part_model::{Fault, PLAIN_OHM, PartModel, Place, Truth};
 use evenwire_core::part::MAX_CONDUCTORS;
+use evenwire_core::unit::Quantity;
 use std::collections::BTreeMap;
 
 #[test]
@@ -119,6 +120,24 @@ fn mistakes_are_told_with_line_column_and_what_to_write() {
         ("ohm = 1\nfault = { kind = \"open\", ohm = 3 }", "19:32: conflict: an open conductor has no ohm"),
         ("ohm = 1\nfault = { kind = \"intermittent\" }", "19:9: missing-key: `at_milli` is missing"),
         ("ohm = 1\nfault = { kind = \"open\", at_milli = 3 }", "19:37: conflict: only an intermittent fault"),
+        (
+            "ohm = 1\nfault = { kind = \"touches\", ohm = 3 }",
+            "19:9: missing-key: `touches` is missing: touches = \"5\"",
+        ),
+        ("ohm = 1\nfault = { kind = \"touches\", touches = \"metal\" }", "19:9: missing-key: `ohm` is missing"),
+        (
+            "ohm = 1\nfault = { kind = \"touches\", touches = \"9\", ohm = 3 }",
+            "19:39: unknown-word: no conductor is called \"9\": \"1\", \"2\"",
+        ),
+        (
+            "ohm = 1\nfault = { kind = \"touches\", touches = \"2\", ohm = 3 }",
+            "19:39: conflict: a conductor touches itself: another conductor",
+        ),
+        ("ohm = 1\nfault = { kind = \"open\", touches = \"1\" }", "19:36: conflict: another kind of fault touches"),
+        ("ohm = 1\nlimit = { source = \"shop\" }", "19:9: out-of-range: a limit needs a side"),
+        ("ohm = 1\nlimit = { high = 0.5, low = 0.5 }", "19:9: out-of-range: a limit needs a side"),
+        ("ohm = 1\nlimit = { high = -1 }", "19:18: out-of-range: `high` is -1: a number from 0 to 1000000"),
+        ("ohm = 1\nlimit = { high = 1, temperature = 900 }", "19:35: out-of-range: `temperature` is 900"),
         ("over_angle = [[0, 0.3], [0, 0.4]]", "18:25: conflict: angle 0 does not rise"),
         ("over_angle = [[0, nan]]", "18:15: out-of-range: [0, NaN] is beyond"),
         ("over_angle = [[99999, 1]]", "18:15: out-of-range: [99999, 1] is beyond"),
@@ -127,6 +146,94 @@ fn mistakes_are_told_with_line_column_and_what_to_write() {
         assert_eq!(found.len(), 1, "{lines}: {found:?}");
         assert!(found[0].starts_with(wanted), "{lines}\n  {}\n  {wanted}", found[0]);
     }
+}
+
+/// The two wires with keys of the part itself, on the third line.
+fn with_keys(keys: &str) -> String {
+    file("ohm = 0.5").replacen("name = \"Two wires\"\n", &format!("name = \"Two wires\"\n{keys}\n"), 1)
+}
+
+#[test]
+fn mistakes_in_bars_and_limits_of_the_whole_part_are_told() {
+    for (keys, wanted) in [
+        ("bars = [[\"1\", \"3\"]]", "3:15: unknown-word: no conductor is called \"3\""),
+        ("bars = [[\"1\", \"1\"]]", "3:9: conflict: a bar bridges two different conductors"),
+        (
+            "bars = [[\"1\", \"2\"], [\"2\", \"1\"]]",
+            "3:21: conflict: a bar bridges two different conductors, each pair",
+        ),
+        ("bars = [[\"1\"]]", "3:9: "),
+        ("bars = [[\"1\", \"2\"]]\nbar_ohm = -1", "4:11: out-of-range: `bar_ohm` is -1"),
+        (
+            "bars = [[\"1\", \"2\"]]\nbar_at = \"top\"",
+            "4:10: unknown-word: `bar_at` is \"top\": \"from\", \"to\", \"both\"",
+        ),
+        ("bar_ohm = 0.03", "3:11: conflict: the part has no bar"),
+        ("ceiling = { low = 1, high = 0.5 }", "3:11: out-of-range: a limit needs a side"),
+        ("ceiling = { highest = 1 }", "3:13: unknown-key: unknown field `highest`"),
+    ] {
+        let found = mistakes(&with_keys(keys));
+        assert_eq!(found.len(), 1, "{keys}: {found:?}");
+        assert!(found[0].starts_with(wanted), "{keys}\n  {}\n  {wanted}", found[0]);
+    }
+}
+
+#[test]
+fn bars_and_limits_stand_in_the_part_as_they_are_written() {
+    let keys = "bars = [[\"2\", \"1\"]]\nceiling = { high = 0.80, temperature = 20.5, source = \"sheet 4\" }";
+    let text = with_keys(keys).replace("ohm = 0.5", "ohm = 0.5\nlimit = { low = 0.1 }");
+    let part = PartModel::parse(&text).unwrap().to_part();
+    assert_eq!(part.bars, [(0, 1)]);
+    let written = |q: Option<Quantity>| q.map(|q| q.to_string());
+    let ceiling = part.ceiling.unwrap();
+    assert_eq!((written(ceiling.high), written(ceiling.low)), (Some("0.8".into()), None));
+    assert_eq!((written(ceiling.temperature), ceiling.source.as_str()), (Some("20.5".into()), "sheet 4"));
+    let own = part.conductors[1].limit.clone().unwrap();
+    assert_eq!((written(own.low), own.high, own.source.as_str()), (Some("0.1".into()), None, ""));
+    assert_eq!(part.conductors[0].limit, None);
+}
+
+fn place(connector: u8, cavity: u8) -> Place {
+    Place { connector, cavity }
+}
+
+/// Between two clips of the two wires (0.3 and 0.5 ohm), with the bar closed or open.
+fn between(text: &str, clips: (Place, Option<Place>), bar_is_open: bool) -> Option<f64> {
+    let model = PartModel::parse(text).unwrap();
+    let ohm = model.ohm_between(clips, 0.0, (0, 0), |_| bar_is_open)?;
+    Some((ohm * 1e9).round() / 1e9)
+}
+
+#[test]
+fn a_closed_bar_bridges_its_pair_at_its_end_and_nothing_else() {
+    let bars = "bars = [[\"1\", \"2\"]]";
+    let (near, far, through) =
+        ((place(0, 1), Some(place(0, 2))), (place(1, 1), Some(place(1, 2))), (place(0, 1), Some(place(1, 1))));
+    let text = with_keys(bars);
+    assert_eq!([near, far, through].map(|clips| between(&text, clips, false)), [Some(0.03), Some(0.83), Some(0.3)]);
+    assert_eq!([near, far, through].map(|clips| between(&text, clips, true)), [None, None, Some(0.3)]);
+    let text = with_keys(&format!("{bars}\nbar_ohm = 0.1\nbar_at = \"to\""));
+    assert_eq!([near, far].map(|clips| between(&text, clips, false)), [Some(0.9), Some(0.1)]);
+    // Bridged at both ends the pair reads about half: 0.3 beside 0.5 and two bars.
+    let both = with_keys(&format!("{bars}\nbar_ohm = 0.05\nbar_at = \"both\""));
+    assert_eq!(between(&both, through, false), Some(0.2));
+    assert_eq!(between(&both, through, true), Some(0.3));
+}
+
+#[test]
+fn what_touches_is_read_between_the_two_and_nowhere_else() {
+    let touching =
+        |what: &str| file(&format!("ohm = 0.5\nfault = {{ kind = \"touches\", touches = {what:?}, ohm = 2 }}"));
+    let (pair, metal) = ((place(0, 1), Some(place(0, 2))), (place(0, 2), None));
+    let to_other = touching("1");
+    assert_eq!(between(&to_other, pair, true), Some(0.15 + 2.0 + 0.25), "both in their middle");
+    assert_eq!(between(&to_other, metal, true), None);
+    assert_eq!(between(&to_other, (place(0, 2), Some(place(1, 2))), true), Some(0.5), "end to end it is sound");
+    let to_metal = touching("metal");
+    assert_eq!((between(&to_metal, pair, true), between(&to_metal, metal, true)), (None, Some(2.25)));
+    assert_eq!(between(&to_metal, (place(0, 1), None), true), None);
+    assert_eq!(PartModel::parse(&to_metal).unwrap().truth(), Truth { touching: vec![1], ..Truth::default() });
+    assert_eq!(between(&file("ohm = 0.5"), metal, true), None);
 }
 
 #[test]

@@ -1,0 +1,107 @@
+//! Jobs come onto the bench and leave it.
+
+use super::{Batch, Output, Session, push_append};
+use crate::job::{Job, Refusal};
+use crate::record::{Details, Event, KeptDetails, Sealed};
+use crate::unit::Now;
+use crate::verdict::words::Language;
+
+/// Longest order number or vehicle, in characters.
+const MAX_TITLE: usize = 80;
+
+impl Session {
+    pub(super) fn new_job(
+        &mut self,
+        (order, vehicle, details): (String, String, Details),
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        if self.job.is_some() {
+            return Err(Refusal::BenchTaken);
+        }
+        let (order, vehicle) = (order.trim().to_owned(), vehicle.trim().to_owned());
+        if order.is_empty() {
+            return Err(Refusal::OrderMissing);
+        }
+        let long = |field: &str| Refusal::TooLong { field: field.into() };
+        if order.chars().count() > MAX_TITLE {
+            return Err(long("order"));
+        }
+        if vehicle.chars().count() > MAX_TITLE {
+            return Err(long("vehicle"));
+        }
+        if let Some(field) = details.too_long() {
+            return Err(long(field));
+        }
+        self.open_new((order, vehicle), details, now, outputs);
+        Ok(())
+    }
+
+    fn open_new(&mut self, (order, vehicle): (String, String), details: Details, now: &Now, outputs: &mut Vec<Output>) {
+        let id = self.ids.id(now);
+        let kept = KeptDetails::new(id, self.ids.salt(), &details);
+        let event = Event::JobOpened { order, vehicle, personal: kept.commitment() };
+        let sealed = self.seal(&event, Some(id), now);
+        let job = Job::open(&sealed).expect("just sealed as an opening");
+        self.details = details;
+        let line = job.line(&self.details);
+        self.job = Some(job);
+        let chunks = self.rehouse_samples(now);
+        outputs.push(Output::Append(Batch { entries: vec![sealed], details: vec![kept], chunks, lines: vec![line] }));
+    }
+
+    /// A job for a loose part: described like the old one, compared with it, read with the meter at hand.
+    pub(super) fn begin_candidate(
+        &mut self,
+        entries: &[Sealed],
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        if self.job.is_some() {
+            return Err(Refusal::BenchTaken);
+        }
+        let before = Job::from_entries(entries).ok_or(Refusal::NoSuchJob)?;
+        let old = before.as_old_part().ok_or(Refusal::NothingToCompareWith)?;
+        let part = before.part.ok_or(Refusal::PartFirst)?;
+        let order = match self.language {
+            Language::En => format!("Candidate for {}", before.order),
+            Language::De => format!("Ersatz für {}", before.order),
+        };
+        let order: String = order.chars().take(MAX_TITLE).collect();
+        self.open_new((order, before.vehicle), Details::default(), now, outputs);
+        let meter = self.meters.connection.as_ref().and_then(|c| c.described.clone());
+        let mut events = vec![Event::PartDescribed { part }, Event::OldPartTaken { old }];
+        events.extend(meter.map(|instrument| Event::MeterUsed { instrument }));
+        self.record(events, now, outputs);
+        self.meters.announce(now.boot);
+        Ok(())
+    }
+
+    pub(super) fn leave_job(&mut self, now: &Now, outputs: &mut Vec<Output>) {
+        self.job = None;
+        self.aside = None;
+        self.details = Details::default();
+        let chunks = self.rehouse_samples(now);
+        push_append(outputs, Batch { chunks, ..Batch::default() });
+    }
+
+    pub(super) fn loaded(
+        &mut self,
+        entries: &[Sealed],
+        details: Option<KeptDetails>,
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) {
+        let Some(job) = Job::from_entries(entries) else {
+            outputs.push(Output::Refused(Refusal::NoSuchJob));
+            return;
+        };
+        // Details that are not those committed to are not shown as this job's.
+        self.details = details.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
+        self.job = Some(job);
+        self.aside = None;
+        self.meters.announce(now.boot);
+        let chunks = self.rehouse_samples(now);
+        push_append(outputs, Batch { chunks, ..Batch::default() });
+    }
+}

@@ -1,0 +1,179 @@
+//! What is done beside the conductors, as a screen.
+
+use super::asks::Reply;
+use super::bench::caution_views;
+use super::measure::name;
+use super::model::{AsideKind, AsideView, Notice, SweepRunView};
+use super::words::{mark_words, pair_words, refusal_notice, tongue};
+use super::{contact, trace};
+use crate::job::{Job, Refusal};
+use crate::session::{Aside, Run, Session};
+use crate::sweep::plan::Movement;
+use crate::unit::{Millis, Now};
+use crate::verdict::words::Language;
+
+/// The aside, if one is going on.
+pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<AsideView> {
+    let language = session.language();
+    let aside = session.aside()?;
+    let part = job.part.as_ref()?;
+    let (kind, title, instruction, hint) = match aside {
+        Aside::Zero => (
+            AsideKind::Zero,
+            tongue(language, "Zero the leads", "Messleitungen nullen").to_owned(),
+            tongue(
+                language,
+                "Put the clips on each other, as you will use them, and hold still.",
+                "Die Klemmen so, wie du sie benutzt, aneinander klemmen und ruhig halten.",
+            )
+            .to_owned(),
+            tongue(
+                language,
+                "What the leads read is taken off every reading. Do it once more at the end.",
+                "Was die Leitungen messen, wird von jedem Messwert abgezogen. Am Ende noch einmal machen.",
+            )
+            .to_owned(),
+        ),
+        Aside::Resistor { resistor, .. } => (
+            AsideKind::Resistor,
+            tongue(language, "Check the meter", "Messgerät prüfen").to_owned(),
+            match language {
+                Language::En => format!("Clip on the {resistor} Ω resistor and hold still."),
+                Language::De => format!("Den Widerstand mit {resistor} Ω klemmen und ruhig halten."),
+            },
+            String::new(),
+        ),
+        Aside::Isolation { a, other } => {
+            let pair = pair_words(part, *a, *other, language);
+            (
+                AsideKind::Isolation,
+                match language {
+                    Language::En => format!("Isolation {pair}"),
+                    Language::De => format!("Isolation {pair}"),
+                },
+                match language {
+                    Language::En => format!("Clip {pair}, in the highest ordinary ohms range."),
+                    Language::De => format!("{pair} klemmen, im höchsten gewöhnlichen Ohmbereich."),
+                },
+                tongue(
+                    language,
+                    "Over-range is the good answer here: press its key while the clips are on.",
+                    "Überlauf ist hier die gute Antwort: Taste drücken, solange die Klemmen dran sind.",
+                )
+                .to_owned(),
+            )
+        }
+        Aside::Sweep(run) => {
+            let name = name(part, run.conductor);
+            (
+                AsideKind::Sweep,
+                match language {
+                    Language::En => format!("Sweep conductor {name}"),
+                    Language::De => format!("Leiter {name} beim Bewegen"),
+                },
+                sweep_instruction(run, &name, language),
+                String::new(),
+            )
+        }
+    };
+    Some(AsideView {
+        kind,
+        title,
+        instruction,
+        hint,
+        cautions: caution_views(&session.aside_cautions(), language),
+        contact: contact::of(session, now),
+        typed: job.is_typed(),
+        sweep: session.run().and_then(|run| sweep(run, job, now.boot, language)),
+    })
+}
+
+fn sweep_instruction(run: &Run, name: &str, language: Language) -> String {
+    let turns = matches!(run.plan.movement, Movement::Turns { .. });
+    match (run.readings().is_empty(), turns, language) {
+        (true, true, Language::En) => format!("Part at its centre. Clip conductor {name} and leave the clips on."),
+        (true, true, Language::De) => format!("Teil in die Mitte. Leiter {name} klemmen, Klemmen dran lassen."),
+        (true, false, Language::En) => format!("Part at one end. Clip conductor {name} and leave the clips on."),
+        (true, false, Language::De) => format!("Teil an ein Ende. Leiter {name} klemmen, Klemmen dran lassen."),
+        (false, true, Language::En) => "Turn slowly and evenly.".into(),
+        (false, true, Language::De) => "Langsam und gleichmäßig drehen.".into(),
+        (false, false, Language::En) => "Move slowly and evenly.".into(),
+        (false, false, Language::De) => "Langsam und gleichmäßig bewegen.".into(),
+    }
+}
+
+fn sweep(run: &Run, job: &Job, now: Millis, language: Language) -> Option<SweepRunView> {
+    let next = run.next_place().map(|place| mark_words(place, run.plan.movement, language));
+    let started = !run.readings().is_empty();
+    let paced = run.plan.pace_s > 0;
+    let state = match (started, &next) {
+        (false, _) => "waits",
+        (true, Some(_)) => "runs",
+        (true, None) => "moved",
+    };
+    let words = match (started, &next) {
+        (false, _) => tongue(
+            language,
+            "The trace begins by itself with the first value.",
+            "Die Aufzeichnung beginnt von selbst mit dem ersten Wert.",
+        )
+        .to_owned(),
+        (true, Some(next)) if paced => match language {
+            Language::En => format!("At the next tone: {next}."),
+            Language::De => format!("Beim nächsten Ton: {next}."),
+        },
+        (true, Some(next)) => match language {
+            Language::En => format!("Now to: {next}."),
+            Language::De => format!("Jetzt nach: {next}."),
+        },
+        (true, None) if paced => {
+            tongue(language, "Hold still. It ends by itself.", "Ruhig halten. Es endet von selbst.").to_owned()
+        }
+        (true, None) => tongue(language, "Every mark is passed.", "Alle Marken sind durch.").to_owned(),
+    };
+    let to_tone = run.next_tone().filter(|_| next.is_some()).map_or(0, |tone| {
+        let pace = u64::from(run.plan.pace_s) * 1_000;
+        let over = pace.saturating_sub(tone.since(now).0) * 1_000 / pace.max(1);
+        u32::try_from(over).unwrap_or(1_000)
+    });
+    let mark_key = match (&next, language) {
+        (Some(next), Language::En) if started && !paced => format!("At {next} now"),
+        (Some(next), Language::De) if started && !paced => format!("Jetzt bei {next}"),
+        _ => String::new(),
+    };
+    let end_key = match (started, &next) {
+        (false, _) => "",
+        (true, Some(_)) => tongue(language, "End the sweep early", "Vorzeitig beenden"),
+        (true, None) => tongue(language, "End the sweep", "Beenden"),
+    };
+    let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+    Some(SweepRunView {
+        state: state.to_owned(),
+        words,
+        next_mark: next.unwrap_or_default(),
+        mark_key,
+        to_tone,
+        marks_passed: count(run.marks().len()),
+        marks: count(run.mark_count()),
+        end_key: end_key.to_owned(),
+        trace: trace::live(run, job, language)?,
+    })
+}
+
+/// How a text would be taken as a typed reading: the words of the key, or why not.
+pub(super) fn read_back(session: &Session, text: &str, confirmed: bool) -> Reply {
+    let language = session.language();
+    let said = |refusal: &Refusal| -> Notice { refusal_notice(refusal, language) };
+    let key = |shown: crate::unit::Quantity| match language {
+        Language::En => format!("Take {shown} Ω"),
+        Language::De => format!("{shown} Ω übernehmen"),
+    };
+    match session.read_back(text, confirmed) {
+        Ok(shown) => Reply::ReadBack { key: key(shown), why: None, ambiguous: false },
+        Err(refusal @ Refusal::Number { ambiguous: true, .. }) => match session.read_back(text, true) {
+            Ok(shown) => Reply::ReadBack { key: key(shown), why: Some(said(&refusal)), ambiguous: true },
+            Err(other) => Reply::ReadBack { key: String::new(), why: Some(said(&other)), ambiguous: false },
+        },
+        Err(refusal) => Reply::ReadBack { key: String::new(), why: Some(said(&refusal)), ambiguous: false },
+    }
+}

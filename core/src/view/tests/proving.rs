@@ -1,0 +1,232 @@
+//! What supports the readings, as the screen tells it.
+
+use super::*;
+use crate::record::BarState;
+use crate::session::tests::bench::{Bench, Face, coil, conditions, spec};
+use crate::sweep::plan::{Movement, SweepPlan};
+use crate::verdict::words::Language;
+
+fn proving(bench: &Bench) -> ProvingView {
+    of(&bench.session, &bench.time()).bench.expect("a job").proving.expect("a part")
+}
+
+fn aside(bench: &Bench) -> Option<AsideView> {
+    of(&bench.session, &bench.time()).bench.expect("a job").aside
+}
+
+fn measure_all(bench: &mut Bench, hundredths: i32) {
+    while bench.session.announced().is_some() {
+        bench.clip(hundredths);
+    }
+}
+
+#[test]
+fn the_zero_says_what_it_is_and_what_it_is_not() {
+    let mut bench = Bench::measuring();
+    let zero = |bench: &Bench| proving(bench).zero;
+    assert_eq!(zero(&bench).state, "none");
+    assert!(zero(&bench).words.contains("guessed"), "{}", zero(&bench).words);
+    bench.done(Command::ZeroLeads);
+    bench.hold(Face::Ohm(35), 400);
+    let shown = aside(&bench).unwrap();
+    assert_eq!((shown.kind, shown.contact.words.as_str()), (AsideKind::Zero, "Take the clips off."));
+    bench.hold(Face::Over, 800);
+    assert_eq!(aside(&bench).unwrap().contact.words, "Clips on each other: hold still.");
+    bench.clip(20);
+    assert_eq!(aside(&bench), None);
+    assert_eq!(
+        (zero(&bench).state.as_str(), zero(&bench).words.contains("Leads 0.20 Ω, taken off. Not checked")),
+        ("good", true)
+    );
+    bench.clip(55);
+    bench.done(Command::ZeroLeads);
+    bench.clip(40);
+    assert_eq!(zero(&bench).state, "open");
+    assert!(zero(&bench).words.starts_with("The leads read 0.20 Ω, then 0.40 Ω: too far apart."));
+    measure_all(&mut bench, 75);
+    assert_eq!(zero(&bench).words, "Leads 0.40 Ω, taken off. Not checked again yet.");
+    bench.done(Command::StateConditions { conditions: conditions(true, None) });
+    assert_eq!(zero(&bench).words, "The meter subtracts the leads.");
+}
+
+#[test]
+fn ticks_and_value_of_a_rung_stand_on_one_scale_when_the_leads_are_taken_off() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    measure_all(&mut bench, 55);
+    let measure = of(&bench.session, &bench.time()).bench.unwrap().measure.unwrap();
+    for rung in &measure.ladders[0].rungs {
+        assert_eq!(rung.value, "0.35 Ω");
+        assert!(rung.touches.iter().all(|t| rung.at.unwrap().abs_diff(*t) <= 1), "{rung:?}");
+    }
+}
+
+#[test]
+fn isolation_is_told_with_the_limit_of_the_meter_and_never_as_infinite() {
+    let mut bench = Bench::measuring();
+    let mut wide = spec("bench meter 2");
+    wide.top = "20000000".into();
+    bench.done(Command::DescribeMeter { spec: wide });
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C9] });
+    let rows = proving(&bench).isolation;
+    let pairs: Vec<&str> = rows.iter().map(|r| r.pair.as_str()).collect();
+    assert_eq!(
+        pairs,
+        ["1 – 3", "3 – 4", "1 – metal", "3 – metal", "4 – metal"],
+        "the inflator's conductor is left out"
+    );
+    assert!(rows.iter().all(|r| r.line.state == "none" && r.value.is_empty()));
+    bench.done(Command::MeasureIsolation { a: 2, other: None });
+    bench.hold(Face::Over, 2_000);
+    bench.done(Command::TakeOverRange);
+    bench.done(Command::MeasureIsolation { a: 3, other: None });
+    bench.clip(150_000);
+    let rows = proving(&bench).isolation;
+    assert_eq!((rows[3].value.as_str(), rows[3].line.state.as_str()), ("> 20 MΩ (meter limit)", "good"));
+    assert_eq!((rows[4].value.as_str(), rows[4].line.state.as_str()), ("1.5 kΩ", "bad"));
+    bench.done(Command::Speak { language: Language::De });
+    assert_eq!(proving(&bench).isolation[3].value, "> 20 MΩ (Grenze des Messgeräts)");
+}
+
+#[test]
+fn a_few_hundredths_across_a_pair_ask_for_a_bar() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C7, Caution::C9] });
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    let bar = |present, opened: &str, restored| BarState { a: 0, b: 2, present, opened: opened.into(), restored };
+    let mut told = Vec::new();
+    for state in [bar(Some(true), "", false), bar(Some(true), "adapter", false), bar(Some(true), "adapter", true)] {
+        bench.done(Command::StateBar { bar: state });
+        told.push(proving(&bench).bars[0].line.clone());
+    }
+    let states: Vec<&str> = told.iter().map(|l| l.state.as_str()).collect();
+    assert_eq!(states, ["open", "open", "good"]);
+    assert!(told[1].words.contains("adapter") && told[2].words.contains("springs back"));
+    bench.done(Command::MeasureIsolation { a: 0, other: Some(2) });
+    bench.clip(23);
+    let row = &proving(&bench).bars[0];
+    assert_eq!(
+        (row.pair.as_str(), row.hint.as_str()),
+        ("1 – 3", "0.23 Ω across this pair with the plug apart: a shorting bar?")
+    );
+    let isolation = proving(&bench).isolation;
+    assert_eq!(isolation[0].line.state, "open", "a bar is no fault");
+    // Restored, the bar is closed: nothing is told about isolation by it.
+    assert_eq!(bench.session.job().unwrap().bars_open(), Some(false));
+}
+
+#[test]
+fn a_calibration_past_its_day_is_said_calmly_and_one_of_today_is_not() {
+    let mut bench = Bench::measuring();
+    let mut described = spec("bench meter 2");
+    for (due, told) in [("2026-02-28", true), ("2026-03-01", false), ("2026-03-02", false)] {
+        described.calibration_due = due.into();
+        bench.done(Command::DescribeMeter { spec: described.clone() });
+        assert_eq!(proving(&bench).calibration.is_some_and(|w| w.contains(due)), told, "{due}");
+    }
+}
+
+#[test]
+fn a_known_resistor_is_told_with_its_figures() {
+    for (shown, state) in [(1_003, "good"), (1_035, "bad"), (1_020, "open")] {
+        let mut bench = Bench::measuring();
+        bench.done(Command::ZeroLeads);
+        bench.clip(1);
+        bench.done(Command::CheckMeter { resistor: "10.0".into(), tolerance_percent: "1".into() });
+        assert_eq!(aside(&bench).unwrap().instruction, "Clip on the 10.0 Ω resistor and hold still.");
+        bench.clip(shown);
+        let check = proving(&bench).check;
+        assert_eq!(check.state, state, "{}", check.words);
+        assert!(check.words.contains("10.0 Ω read as") && check.words.contains("allowed"), "{}", check.words);
+    }
+}
+
+#[test]
+fn a_sweep_tells_what_to_do_with_the_part_at_every_moment() {
+    let mut bench = Bench::measuring();
+    let plan = SweepPlan { movement: Movement::Turns { each_side: 1 }, pace_s: 4 };
+    bench.done(Command::Sweep { conductor: 2, plan });
+    let shown = aside(&bench).unwrap();
+    assert_eq!((shown.title.as_str(), shown.cautions.len()), ("Sweep conductor 3", 1));
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C8] });
+    bench.hold(Face::Over, 800);
+    let shown = aside(&bench).unwrap();
+    assert_eq!(shown.instruction, "Part at its centre. Clip conductor 3 and leave the clips on.");
+    assert_eq!((shown.sweep.unwrap().state.as_str(), shown.contact.state.as_str()), ("waits", "clip"));
+    let mut told = Vec::new();
+    while bench.session.run().is_some() {
+        bench.show(Face::Ohm(35));
+        if let Some(run) = aside(&bench).and_then(|a| a.sweep) {
+            assert!(run.to_tone <= 1_000 && run.mark_key.is_empty() && !run.end_key.is_empty());
+            if told.last() != Some(&run.words) {
+                told.push(run.words);
+            }
+        }
+    }
+    let marks = ["+1 turn", "centre", "−1 turn", "centre"].map(|mark| format!("At the next tone: {mark}."));
+    assert_eq!(told[..4], marks);
+    assert_eq!(told[4..], ["Hold still. It ends by itself."]);
+    let rows = proving(&bench).sweeps;
+    assert_eq!((rows[1].line.state.as_str(), rows[1].sweeps.len()), ("good", 1));
+    assert_eq!((rows[0].line.state.as_str(), rows[0].line.words.as_str()), ("none", "not swept"));
+    assert_eq!(proving(&bench).plan, plan, "the next one begins with the same plan");
+}
+
+#[test]
+fn old_part_and_limit_stand_beside_each_rung() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    measure_all(&mut bench, 55);
+    let old = bench.session.job().unwrap().id;
+    bench.done(Command::Judge);
+    bench.done(Command::LeaveJob);
+    bench.done(Command::MeasureCandidate { old });
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C0, Caution::C1, Caution::C13] });
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    measure_all(&mut bench, 58);
+    let mut part = coil();
+    part.conductors[0].limit = Some(crate::part::PartLimit {
+        high: crate::unit::Quantity::new(100, 2, crate::unit::Unit::Ohm),
+        low: None,
+        temperature: None,
+        source: String::new(),
+    });
+    bench.done(Command::DescribePart { part });
+    bench.done(Command::Judge);
+    let shown = of(&bench.session, &bench.time()).bench.unwrap();
+    let rungs = &shown.verdict.unwrap().ladders[0].rungs;
+    assert_eq!((rungs[0].old_value.as_str(), rungs[0].limit_words.as_str()), ("0.35 Ω", "at most 1.00 Ω (shop's own)"));
+    assert!(rungs[0].old_at.unwrap() < rungs[0].at.unwrap() && rungs[0].at < rungs[0].limit_at);
+    assert_eq!((rungs[1].limit_at, rungs[1].limit_words.as_str()), (None, ""));
+    let old = shown.proving.unwrap().old.unwrap();
+    assert_eq!(old.name, "4711, Steering coil");
+    assert!(old.words.contains("0.35 Ω at an unknown temperature"), "{}", old.words);
+    assert_eq!(old.alike, "Not shown to be alike with the old part.", "one conductor was judged by its limit");
+}
+
+#[test]
+fn a_typed_reading_is_read_back_before_it_is_taken() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::UseTypedMeter { spec: spec("eye meter") });
+    let view = of(&bench.session, &bench.time()).bench.unwrap().measure.unwrap();
+    assert!(view.typed && view.instruction.starts_with("Clip conductor 1"), "{}", view.instruction);
+    let back = |text: &str, confirmed| read_back(&bench.session, text, confirmed);
+    let Reply::ReadBack { key, why: None, ambiguous: false } = back("0,3", false) else { panic!() };
+    assert_eq!(key, "Take 0.30 Ω", "as the display shows it");
+    let Reply::ReadBack { key, why: Some(why), .. } = back("0.355", false) else { panic!() };
+    assert_eq!((key.as_str(), why.code.as_str()), ("", "finer-than-step"));
+    let mut fine = spec("eye meter");
+    fine.step = "0.001".into();
+    bench.done(Command::UseTypedMeter { spec: fine });
+    let Reply::ReadBack { key, why: Some(why), ambiguous: true } = read_back(&bench.session, "1,234", false) else {
+        panic!()
+    };
+    assert_eq!((key.as_str(), why.code.as_str()), ("Take 1.234 Ω", "number"));
+    let Reply::ReadBack { ambiguous: false, why: None, .. } = read_back(&bench.session, "1,234", true) else {
+        panic!()
+    };
+}

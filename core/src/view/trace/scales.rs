@@ -1,0 +1,184 @@
+//! Where readings, times and places of the way stand in the picture, in thousandths.
+
+use crate::meter::Shown;
+use crate::sweep::is_gap;
+use crate::sweep::numbers::median;
+use crate::sweep::plan::Movement;
+use crate::sweep::written::Finding;
+use crate::unit::{Figure, Millis};
+use crate::verdict::axis::{Axis, Band};
+
+/// Points of the drawn lines at most; more readings are drawn as lowest and highest of a stretch of time.
+pub(super) const MOST_POINTS: usize = 600;
+/// A picture spans at least so many seconds.
+const SHORTEST_S: f64 = 10.0;
+
+/// A reading on the time axis: seconds from the first, ohm, `None` for over-range.
+pub(super) type Dot = (f64, Option<f64>);
+
+/// Readings as dots.
+pub(super) fn dots(readings: &[(Millis, Shown)]) -> Vec<Dot> {
+    let first = readings.first().map_or(Millis(0), |(at, _)| *at);
+    let dot = |(at, shown): &(Millis, Shown)| {
+        let t = at.since(first).0 as f64 / 1_000.0;
+        match shown {
+            Shown::Value(value) => Some((t, Some(value.to_f64()))),
+            Shown::OverRange => Some((t, None)),
+            Shown::Blank => None,
+        }
+    };
+    readings.iter().filter_map(dot).collect()
+}
+
+/// The time axis: while a sweep runs it grows in steps, so that the picture stands still in between.
+pub(super) struct Times {
+    /// Seconds at its end.
+    pub(super) end: f64,
+}
+
+impl Times {
+    pub(super) fn over(dots: &[Dot], ended: bool) -> Times {
+        let last = dots.last().map_or(0.0, |(t, _)| *t);
+        let end = if ended { last } else { (last / SHORTEST_S).ceil() * SHORTEST_S };
+        Times { end: end.max(SHORTEST_S) }
+    }
+
+    pub(super) fn place(&self, t: f64) -> u32 {
+        ((t / self.end).clamp(0.0, 1.0) * 1_000.0).round() as u32
+    }
+
+    /// Round seconds, six labels at most.
+    pub(super) fn ticks(&self) -> Vec<(u32, String)> {
+        let steps = [2.0, 5.0, 10.0, 20.0, 60.0, 120.0];
+        let step = steps.into_iter().find(|step| self.end / step <= 6.0).unwrap_or(300.0);
+        let count = (self.end / step).floor() as u32;
+        (0..=count).map(|n| (self.place(f64::from(n) * step), format!("{} s", f64::from(n) * step))).collect()
+    }
+}
+
+/// The level a trace runs along, and how far off it may be.
+#[derive(Clone, Copy)]
+pub(super) struct Steady {
+    level: f64,
+    slope: f64,
+    pub(super) threshold: f64,
+}
+
+impl Steady {
+    pub(super) fn of(finding: &Finding) -> Option<Steady> {
+        Some(Steady {
+            level: finding.baseline.as_ref()?.read(),
+            slope: finding.slope.as_ref().map_or(0.0, Figure::read),
+            threshold: finding.threshold.as_ref()?.read(),
+        })
+    }
+
+    pub(super) fn at(&self, t: f64) -> f64 {
+        self.level + self.slope * t
+    }
+
+    /// The band over the whole trace: drift widens it.
+    pub(super) fn band(&self, end: f64) -> Band {
+        let (first, last) = (self.at(0.0), self.at(end));
+        Band { from: first.min(last) - self.threshold, to: first.max(last) + self.threshold }
+    }
+}
+
+/// The ohm axis: twice the band at least, so that the noise of a steady trace looks flat.
+pub(super) fn ohms(dots: &[Dot], band: Option<Band>) -> Axis {
+    let finite = || dots.iter().filter_map(|(_, ohm)| *ohm);
+    let mut values: Vec<f64> = finite().reduce(f64::min).into_iter().chain(finite().reduce(f64::max)).collect();
+    if let Some(band) = band {
+        let half = (band.to - band.from) / 2.0;
+        values.extend([band.from - half, band.to + half]);
+    }
+    Axis::over(&values, band)
+}
+
+/// The trace as lines, interrupted where nothing was read or over-range was shown.
+pub(super) fn lines(dots: &[Dot], times: &Times, axis: &Axis) -> Vec<Vec<(u32, u32)>> {
+    let usual = usual(dots);
+    let joined = |a: &Dot, b: &Dot| a.1.is_some() && b.1.is_some() && !is_gap(b.0 - a.0, usual);
+    let runs: Vec<&[Dot]> = dots.chunk_by(joined).filter(|run| run[0].1.is_some()).collect();
+    let all: usize = runs.iter().map(|run| run.len()).sum();
+    // Every bucket gives two points at most.
+    let width = if all <= MOST_POINTS { 0.0 } else { times.end / (MOST_POINTS / 2) as f64 };
+    runs.into_iter().map(|run| thinned(run, width, times, axis)).collect()
+}
+
+fn thinned(run: &[Dot], width: f64, times: &Times, axis: &Axis) -> Vec<(u32, u32)> {
+    let point = |(t, ohm): &Dot| (times.place(*t), axis.place(ohm.unwrap_or(0.0)));
+    if width <= 0.0 {
+        return run.iter().map(point).collect();
+    }
+    let bucket = |dot: &Dot| (dot.0 / width).floor();
+    let mut points = Vec::new();
+    for stretch in run.chunk_by(|a, b| bucket(a) == bucket(b)) {
+        let by = |a: &&Dot, b: &&Dot| a.1.unwrap_or(0.0).total_cmp(&b.1.unwrap_or(0.0));
+        let (Some(low), Some(high)) = (stretch.iter().min_by(by), stretch.iter().max_by(by)) else { continue };
+        let (first, second) = if low.0 <= high.0 { (low, high) } else { (high, low) };
+        points.push(point(first));
+        if stretch.len() > 1 {
+            points.push(point(second));
+        }
+    }
+    points
+}
+
+/// Stretches of over-range on the time axis, from the first such reading to the next value.
+pub(super) fn outs(dots: &[Dot], times: &Times) -> Vec<(u32, u32)> {
+    let usual = usual(dots);
+    let mut found = Vec::new();
+    let mut at = 0;
+    for run in dots.chunk_by(|a, b| a.1.is_none() == b.1.is_none()) {
+        let after = dots.get(at + run.len());
+        if run[0].1.is_none() {
+            let last = run[run.len() - 1].0;
+            let end = after.map_or(last + usual, |(t, _)| *t);
+            found.push((times.place(run[0].0), times.place(end)));
+        }
+        at += run.len();
+    }
+    found
+}
+
+fn usual(dots: &[Dot]) -> f64 {
+    let intervals: Vec<f64> = dots.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
+    median(&intervals).unwrap_or(0.0)
+}
+
+/// The way of the part as an axis.
+pub(super) struct Way {
+    from: f64,
+    to: f64,
+}
+
+impl Way {
+    pub(super) fn of(movement: Movement) -> Way {
+        match movement {
+            Movement::Turns { each_side } => {
+                let end = f64::from(each_side.max(1)) * 1_000.0;
+                Way { from: -end, to: end }
+            }
+            Movement::Flexes { .. } => Way { from: 0.0, to: 1_000.0 },
+        }
+    }
+
+    pub(super) fn place(&self, milli: f64) -> u32 {
+        (((milli - self.from) / (self.to - self.from)).clamp(0.0, 1.0) * 1_000.0).round() as u32
+    }
+
+    /// Thousandths at which the way is labelled: every turn, or every so many; both ends of a movement.
+    pub(super) fn stops(&self) -> Vec<i32> {
+        let turns = (self.to / 1_000.0).round() as i32;
+        if self.from == 0.0 {
+            return vec![0, 1_000];
+        }
+        let every = usize::try_from((turns + 2) / 3).unwrap_or(1).max(1);
+        let right = (0..=turns).step_by(every).map(|t| t * 1_000);
+        let mut stops: Vec<i32> = right.flat_map(|t| [-t, t]).collect();
+        stops.sort_unstable();
+        stops.dedup();
+        stops
+    }
+}
