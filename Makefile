@@ -1,6 +1,7 @@
 # What can be done with Evenwire. Each target first installs what it needs: Debian packages that are
 # missing (as root, or with sudo), and the page's packages when their lock file changed.
-# Needed beforehand: git, a Rust toolchain with rustfmt and clippy, Node 20 or newer with npm.
+# Needed beforehand: git, a Rust toolchain with rustfmt and clippy, Node 20 or newer with npm; for tests the network
+# once more, and a python3 of 3.11 or newer.
 
 SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
