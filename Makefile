@@ -1,7 +1,7 @@
 # What can be done with Evenwire. Each target first installs what it needs: Debian packages that are
 # missing (as root, or with sudo), and the page's packages when their lock file changed.
 # Needed beforehand: git, a Rust toolchain with rustfmt and clippy, Node 20.19 or newer with npm; what is missing of
-# them is told first.
+# them is told first. Tests want the network once more, for the reference libraries, and a python3 of 3.11 or newer.
 
 SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
