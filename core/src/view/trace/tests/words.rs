@@ -214,10 +214,7 @@ fn a_stream_that_falls_apart_is_written_with_its_first_events_and_their_number()
 
 #[test]
 fn more_holes_than_are_written_down_are_cut_too() {
-    let reads = (0..200).map(|n| reading(n * 200 + n / 2 * 5_000, Some(35), 2)).collect::<Vec<_>>();
-    let outcome = outcome(&reads, &[], 0.01);
-    assert!(outcome.gaps.is_empty(), "every second interval is a usual one");
     let reads = (0..300).map(|n| reading(n * 200 + n / 3 * 5_000, Some(35), 2)).collect::<Vec<_>>();
-    let outcome = super::outcome(&reads, &[], 0.01);
+    let outcome = outcome(&reads, &[], 0.01);
     assert_eq!((outcome.gaps.len(), Finding::write(&outcome).gaps.len()), (99, MOST_EVENTS));
 }
