@@ -9,7 +9,7 @@ use crate::verdict::words::Language;
 use crate::view::ladder::rounded;
 use crate::view::model::TraceRow;
 
-/// A mark in words: "centre", "+1 turn"; "closed", "open".
+/// A mark in words: "centre", "+1 turn"; "one end", "other end".
 pub(in crate::view) fn mark_words(milli: i32, movement: Movement, language: Language) -> String {
     match movement {
         Movement::Turns { .. } if milli == 0 => tongue(language, "centre", "Mitte").to_owned(),
@@ -118,9 +118,11 @@ pub(in crate::view) fn event_words(
     (tongue(language, en, de), height, again)
 }
 
-/// The smallest jump a trace can show.
+/// The smallest jump a trace can show, never told smaller than it is.
 pub(in crate::view) fn smallest_words(threshold: &Figure, language: Language) -> String {
-    let smallest = rounded(threshold, 2);
+    // A millionth is what arithmetic leaves over.
+    let hundredths = (threshold.read() * 100.0 - 1e-6).ceil();
+    let smallest = rounded(&Figure::write(hundredths / 100.0), 2);
     match language {
         Language::En => format!(
             "What this trace can show: a jump over {smallest} Ω that lasts longer than about two display readings."
@@ -141,7 +143,7 @@ pub(in crate::view) fn trace_words(
     let Some((finding, ended)) = finding else {
         return tongue(language, "Nothing was read yet.", "Noch ist nichts gemessen.").to_owned();
     };
-    let events = events_words(rows, language);
+    let events = events_words(rows, finding.events_in_all, language);
     if !ended {
         let so_far = tongue(language, "So far", "Bisher");
         let nothing = tongue(language, "nothing stands out", "fällt nichts auf");
@@ -154,20 +156,20 @@ pub(in crate::view) fn trace_words(
     format!("{conductor} {name}: {found}.{events}{remedy}")
 }
 
-/// The first event with its figures, and how many more there are.
-fn events_words(rows: &[TraceRow], language: Language) -> Option<String> {
-    let (first, rest) = rows.split_first()?;
+/// The first event with its figures, and how many more there are: not all of them need be in `rows`.
+fn events_words(rows: &[TraceRow], in_all: u32, language: Language) -> Option<String> {
+    let first = rows.first()?;
     let what = match language {
         Language::En => first.what.to_lowercase(),
         Language::De => first.what.clone(),
     };
-    let at = if first.place.is_empty() { String::new() } else { format!(" {} {}", at_words(language), first.place) };
+    let at = if first.place.is_empty() { String::new() } else { format!(" {} {},", at_words(language), first.place) };
     let (start, length) = (&first.start, &first.length);
     let told = match language {
         Language::En => format!("{what}, {},{at} {start} in, for {length}", first.height),
         Language::De => format!("{what}, {},{at} nach {start}, {length} lang", first.height),
     };
-    let more = match (rest.len(), language) {
+    let more = match (in_all.saturating_sub(1), language) {
         (0, _) => String::new(),
         (1, Language::En) => "; one more event".into(),
         (n, Language::En) => format!("; {n} more events"),
