@@ -145,7 +145,7 @@ fn places(swept: &Swept, events: &[(u32, &FoundEvent)], language: Language) -> V
             at: way.place(milli),
             from: way.place(milli - off),
             to: way.place(milli + off),
-            words: place_words((milli, off), swept.movement, language),
+            words: place_words((milli.round() as i32, off.ceil() as i32), swept.movement, language),
             repeats: here_too.chain(swept.others.iter().copied()).any(|other| near(here, other)),
         })
     };

@@ -4,7 +4,7 @@ use super::tongue;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::{Finding, FoundEvent};
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
-use crate::unit::Figure;
+use crate::unit::{Figure, Quantity, Unit};
 use crate::verdict::words::Language;
 use crate::view::ladder::rounded;
 use crate::view::model::TraceRow;
@@ -26,22 +26,22 @@ pub(in crate::view) fn mark_words(milli: i32, movement: Movement, language: Lang
 }
 
 /// A place with how far off it may be: "+1.3 ± 0.3 turns", "40 ± 30 % of the way".
-pub(in crate::view) fn place_words((milli, off): (f64, f64), movement: Movement, language: Language) -> String {
+pub(in crate::view) fn place_words((milli, off): (i32, i32), movement: Movement, language: Language) -> String {
     match movement {
         Movement::Turns { .. } => {
-            let tenths = (milli / 100.0).round() as i64;
+            let tenths = (milli + 50 * milli.signum()) / 100;
             let sign = match tenths.signum() {
                 1 => "+",
                 -1 => "−",
                 _ => "",
             };
-            let off = (off / 100.0).ceil() as i64;
+            let off = (off + 99) / 100;
             let (whole, rest) = (tenths.abs() / 10, tenths.abs() % 10);
             let turns = tongue(language, "turns", "Umdrehungen");
             format!("{sign}{whole}.{rest} ± {}.{} {turns}", off / 10, off % 10)
         }
         Movement::Flexes { .. } => {
-            let (at, off) = ((milli / 10.0).round(), (off / 10.0).ceil());
+            let (at, off) = ((milli + 5) / 10, (off + 9) / 10);
             format!("{at} ± {off} {}", tongue(language, "% of the way", "% des Weges"))
         }
     }
@@ -120,9 +120,8 @@ pub(in crate::view) fn event_words(
 
 /// The smallest jump a trace can show, never told smaller than it is.
 pub(in crate::view) fn smallest_words(threshold: &Figure, language: Language) -> String {
-    // A millionth is what arithmetic leaves over.
-    let hundredths = (threshold.read() * 100.0 - 1e-6).ceil();
-    let smallest = rounded(&Figure::write(hundredths / 100.0), 2);
+    let hundredths = threshold.millionths().max(0).saturating_add(9_999) / 10_000;
+    let smallest = Quantity::new(hundredths, 2, Unit::Ohm).expect("two places");
     match language {
         Language::En => format!(
             "What this trace can show: a jump over {smallest} Ω that lasts longer than about two display readings."
