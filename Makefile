@@ -1,6 +1,7 @@
 # What can be done with Evenwire. Each target first installs what it needs: Debian packages that are
 # missing (as root, or with sudo), and the page's packages when their lock file changed.
-# Needed beforehand: git, a Rust toolchain with rustfmt and clippy, Node 20 or newer with npm.
+# Needed beforehand: git, a Rust toolchain with rustfmt and clippy, Node 20.19 or newer with npm; what is missing of
+# them is told first. Tests want the network once more, for the reference libraries, and a python3 of 3.11 or newer.
 
 SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
@@ -10,6 +11,7 @@ MAKEFLAGS += --no-print-directory
 
 TARGET := $(abspath $(or $(CARGO_TARGET_DIR),target))
 NEED := tests/scripts/need.sh
+VERSIONS := tests/scripts/versions.sh
 SERVE_PACKAGES := build-essential pkg-config libdbus-1-dev dbus
 WINDOW_PACKAGES := $(SERVE_PACKAGES) libwebkit2gtk-4.1-dev
 TEST_PACKAGES := $(WINDOW_PACKAGES) xvfb webkit2gtk-driver chromium
@@ -27,6 +29,7 @@ help: ## list the targets
 # A debug build on purpose: it is there in 3 minutes on two cores, a release build in 9, and the
 # difference cannot be felt at the bench, where a meter sends a few readings a second.
 run: ## open the window, or without a screen serve the page on this machine; ARGS="…" goes to it
+	@$(VERSIONS)
 	@if [ -n "$${DISPLAY:-}$${WAYLAND_DISPLAY:-}" ]; then \
 	  $(NEED) $(WINDOW_PACKAGES); $(MAKE) page; \
 	  echo "Opening the window (a first build takes about 3 minutes)."; \
@@ -39,7 +42,8 @@ run: ## open the window, or without a screen serve the page on this machine; ARG
 
 # The Rust tests come last, so that what is printed last is the count of what ran.
 test: ## check, build and test everything, the real window and the page in a browser included
-	$(STEP) "Packages"
+	$(STEP) "Tools and packages"
+	$(VERSIONS)
 	$(NEED) $(TEST_PACKAGES)
 	$(MAKE) ui
 	$(STEP) "Rust: format, programs, lints"

@@ -6,11 +6,13 @@
 use evenwire_core::copper;
 use evenwire_core::dtc::{NotATroubleCode, StandardCode, TroubleCode};
 use evenwire_core::meter::{Decoder, FrameError, Shown, link::Channel};
+use evenwire_core::sweep::plan::{PlacedMark, place_at};
 use evenwire_core::sweep::{self, JUMP_OHM, MIN_S, SweepInput, SweepSample};
 use evenwire_core::torque::{self, Adapter, Torque, TorqueUnit, WrenchRange};
 use evenwire_core::unit::{Decimal, Millis};
 use evenwire_core::verdict::{
-    self, ConductorReadings, Leads, Limit, LimitVerdict, MeterSpec, PartReadings, Rules, Sample, Verdict,
+    self, ConductorReadings, Leads, Limit, LimitVerdict, MeterSpec, PartReadings, ResistorReading, ResistorResult,
+    Rules, Sample, Verdict,
 };
 use evenwire_core::vin::{Vin, VinCheck};
 use serde_json::Value;
@@ -21,7 +23,7 @@ use uuid::Uuid;
 const PATH: &str = "EVENWIRE_REFERENCE_CASES";
 
 /// Everything compared here, with the fewest cases that count as a comparison.
-const COMPARED: [(&str, usize); 19] = [
+const COMPARED: [(&str, usize); 21] = [
     ("temperature-factor", 1000),
     ("resistance", 1000),
     ("wire-gauge", 44),
@@ -41,6 +43,8 @@ const COMPARED: [(&str, usize); 19] = [
     ("known-good", 400),
     ("limit", 500),
     ("sweep", 300),
+    ("resistor", 500),
+    ("place", 500),
 ];
 
 type Cases = BTreeMap<String, Vec<Value>>;
@@ -391,5 +395,60 @@ fn baselines_of_sweeps_are_those_of_numpy_and_scipy() {
             .iter()
             .find_map(|(name, got)| share(name, got.unwrap_or(f64::NAN), number(&answer[*name]), (1e-9, 1e-12)));
         wrong.or_else(|| same("verdict", text(&verdict), text(&answer["verdict"])))
+    });
+}
+
+#[test]
+fn known_resistors_are_judged_as_gtc_would() {
+    compare("resistor", |given, answer| {
+        let line = &given["line"];
+        let ohm = |value: &Value| (!value.is_null()).then(|| number(value));
+        let leads = &line["leads"];
+        let reading = ResistorReading {
+            ohm: number(&given["ohm"]),
+            resistor: number(&given["resistor"]),
+            tolerance_pct: number(&given["percent"]),
+            leads: Leads {
+                zeroed: leads["zeroed"].as_bool().expect("said"),
+                zero: ohm(&leads["zero"]),
+                zero_end: ohm(&leads["zero_end"]),
+            },
+        };
+        let meter = MeterSpec {
+            resolution: number(&line["resolution"]),
+            accuracy_pct: number(&line["accuracy"]["pct"]),
+            accuracy_counts: number(&line["accuracy"]["counts"]),
+        };
+        let (result, difference, allowed) = verdict::check_resistor(&reading, &meter, &Rules::default());
+        let word = match result {
+            ResistorResult::Within => "within",
+            ResistorResult::Outside => "outside",
+            ResistorResult::Undecided => "undecided",
+        };
+        share("difference", difference, number(&answer["difference"]), (0.0, 1e-12))
+            .or_else(|| share("allowed", allowed, number(&answer["allowed"]), (1e-12, 0.0)))
+            .or_else(|| same("result", word, text(&answer["result"])))
+    });
+}
+
+#[test]
+fn places_between_marks_are_those_of_numpy() {
+    compare("place", |given, answer| {
+        let whole = |value: &Value| value.as_u64().expect("milliseconds");
+        let marks: Vec<PlacedMark> = given["marks"]
+            .as_array()
+            .expect("marks")
+            .iter()
+            .map(|mark| PlacedMark {
+                at_ms: Millis(whole(&mark[0])),
+                milli: i32::try_from(mark[1].as_i64().expect("thousandths")).expect("a few turns"),
+            })
+            .collect();
+        match (place_at(&marks, Millis(whole(&given["at"]))), &answer["place"]) {
+            (None, Value::Null) => None,
+            (Some((milli, off)), Value::Object(want)) => share("place", milli, number(&want["milli"]), (0.0, 1e-9))
+                .or_else(|| share("off by", off, number(&want["off"]), (1e-14, 0.0))),
+            (got, want) => Some(format!("place: got {got:?}, want {want}")),
+        }
     });
 }

@@ -6,12 +6,12 @@
 
 mod commands;
 mod no_bench;
-mod place;
 
 use commands::Desk;
 use evenwire_engine::bench::{Bench, BenchOptions};
+use evenwire_engine::place;
 use std::path::Path;
-use tauri::{Manager, webview::PageLoadEvent};
+use tauri::{AppHandle, Manager, RunEvent, webview::PageLoadEvent};
 
 /// Opens the window and runs until it is closed.
 ///
@@ -32,6 +32,8 @@ fn open() -> tauri::Result<()> {
         .setup(|app| {
             let database = place::database(app.path().app_data_dir()?, std::env::var_os(place::OVERRIDE))?;
             app.manage(set_down(&database));
+            #[cfg(desktop)]
+            end_when_told(app.handle());
             Ok(())
         })
         .on_page_load(|_, load| {
@@ -39,7 +41,37 @@ fn open() -> tauri::Result<()> {
                 tracing::info!("page shown");
             }
         })
-        .run(tauri::generate_context!())
+        .build(tauri::generate_context!())?
+        .run(|app, event| {
+            if let RunEvent::Exit = event {
+                put_away(app);
+            }
+        });
+    Ok(())
+}
+
+/// Logging off, or Ctrl-C where it was started, closes the window as a person would.
+#[cfg(desktop)]
+fn end_when_told(app: &AppHandle) {
+    let app = app.clone();
+    tauri::async_runtime::spawn(async move {
+        match evenwire_engine::ending::told_to_end() {
+            Ok(told) => {
+                told.await;
+                app.exit(0);
+            }
+            Err(fault) => tracing::warn!(%fault, "being told to end is not heard"),
+        }
+    });
+}
+
+/// Waits until what a meter sent last is written and the ledger is closed.
+fn put_away(app: &AppHandle) {
+    // Nothing is managed when the start itself failed.
+    let Some(Ok(bench)) = app.try_state::<Desk>().map(|desk| desk.inner().clone()) else { return };
+    if !tauri::async_runtime::block_on(bench.close()) {
+        tracing::error!("the bench did not end in time; the last second of what a meter sent may be missing");
+    }
 }
 
 /// The running bench on `database`. Without one the window still opens, and says why nothing can be done.

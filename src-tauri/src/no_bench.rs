@@ -34,17 +34,24 @@ pub fn notice(fault: &StartError, language: Language) -> Notice {
         ),
         StoreError::Damaged { .. } => (
             "damaged",
-            "The record on this device is damaged. Nothing is written to it any more.",
+            "The record on this device is damaged. It was not opened, and nothing in it was changed.",
             "Keep the file and ask for help before going on.",
-            "Die Aufzeichnungen auf diesem Gerät sind beschädigt. Es wird nichts mehr hineingeschrieben.",
+            "Die Aufzeichnungen auf diesem Gerät sind beschädigt. Sie wurden nicht geöffnet, nichts daran wurde geändert.",
             "Datei aufbewahren und Hilfe holen, bevor es weitergeht.",
+        ),
+        StoreError::InUse { .. } => (
+            "in-use",
+            "Another Evenwire has this record open. Two at once would disturb each other; nothing was changed.",
+            "Close it there, then start again.",
+            "Ein anderes Evenwire hat diese Aufzeichnungen geöffnet. Zwei zugleich würden einander stören; nichts wurde geändert.",
+            "Dort schließen, dann neu starten.",
         ),
         StoreError::Busy { .. } => (
             "busy",
             "Another program is using the record. Nothing was changed.",
-            "Close the other window, then start again.",
+            "Close that program, then start again.",
             "Ein anderes Programm benutzt die Aufzeichnungen. Nichts wurde geändert.",
-            "Das andere Fenster schließen, dann neu starten.",
+            "Jenes Programm schließen, dann neu starten.",
         ),
         StoreError::Full { .. } => (
             "disk-full",
@@ -84,6 +91,14 @@ fn system(fault: &StartError, language: Language) -> Notice {
 mod tests {
     use super::*;
 
+    #[test]
+    fn the_window_and_serve_keep_one_ledger() {
+        // The window's folder is named after its identifier, that of `serve` by the engine.
+        let configured = include_str!("../tauri.conf.json");
+        let identifier = format!("\"identifier\": \"{}\"", evenwire_engine::place::FOLDER);
+        assert!(configured.contains(&identifier), "{identifier}");
+    }
+
     fn spoken(set: &[(&str, &str)]) -> Language {
         language(|name| set.iter().find(|(of, _)| *of == name).map(|(_, value)| (*value).to_owned()))
     }
@@ -105,5 +120,15 @@ mod tests {
         assert!(said.words.starts_with("A newer Evenwire"), "{}", said.words);
         assert!(said.remedy.ends_with("van.db"), "{}", said.remedy);
         assert_ne!(notice(&fault, Language::De).words, said.words);
+    }
+
+    #[test]
+    fn a_record_that_is_open_elsewhere_is_to_be_closed_there() {
+        let fault = StartError::Store { path: "van.db".into(), source: StoreError::InUse { path: "van.db".into() } };
+        let said = notice(&fault, Language::En);
+        assert_eq!(said.code, "in-use");
+        assert!(said.words.starts_with("Another Evenwire has this record open."), "{}", said.words);
+        assert!(said.remedy.starts_with("Close it there") && said.remedy.ends_with("van.db"), "{}", said.remedy);
+        assert!(notice(&fault, Language::De).remedy.starts_with("Dort schließen"));
     }
 }

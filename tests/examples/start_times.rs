@@ -53,17 +53,19 @@ fn start(program: &Path, screen: &Screen) -> Result<Duration> {
         .spawn()
         .with_context(|| format!("{} starts", program.display()))?;
     let said = BufReader::new(running.stderr.take().context("it has a standard error")?);
-    let mut took = None;
+    let (mut took, mut wrote) = (None, String::new());
     for line in said.lines() {
-        if line?.contains("page shown") {
+        let line = line?;
+        if line.contains("page shown") {
             took = Some(begun.elapsed());
             break;
         }
+        wrote += &format!("\n  {line}");
     }
     running.kill()?;
     running.wait()?;
     match took {
         Some(took) => Ok(took),
-        None => bail!("{} ended before its page was shown", program.display()),
+        None => bail!("{} ended before its page was shown; it wrote:{wrote}", program.display()),
     }
 }

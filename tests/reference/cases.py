@@ -493,6 +493,26 @@ def verdicts():
             case(of, {"line": json.dumps(line)}, answer)
 
 
+def resistors():
+    """A meter tried on a known resistor: what its sheet and the resistor allow, with a guard band of 2u."""
+    drawn = 0
+    while drawn < 800:
+        bench, resistor, percent = Bench(), DRAW.choice([0.1, 0.5, 1.0, 2.2, 4.7, 10.0]), DRAW.choice([0.1, 1.0, 5.0])
+        lead = bench.left + (float(bench.zero) if bench.zero else 0.0)
+        read = bench.on_display(max(resistor + lead + DRAW.gauss(0, 0.15), 0))
+        shown = GTC.ureal(float(Decimal(read) - Decimal(bench.zero or 0)) - bench.left, bench.u_zero) + GTC.ureal(0, 0.03)
+        difference, guard = GTC.value(shown) - resistor, 2 * GTC.uncertainty(shown)
+        sheet = bench.accuracy["pct"] / 100 * abs(GTC.value(shown)) + bench.accuracy["counts"] * bench.q
+        allowed = sheet + percent / 100 * resistor
+        if min(abs(abs(difference) + side * guard - allowed) for side in (1, -1)) < EDGE:
+            continue
+        drawn += 1
+        inside, outside = abs(difference) + guard <= allowed, abs(difference) - guard > allowed
+        result = "within" if inside else "outside" if outside else "undecided"
+        given = {"ohm": read, "resistor": text(resistor), "percent": text(percent), "line": bench.line([])}
+        case("resistor", given, {"difference": text(difference), "allowed": text(allowed), "result": result})
+
+
 # --- sweeps ---
 
 
@@ -566,6 +586,22 @@ def sweeps():
         case("sweep", {"step": step, "samples": [[text(t), ohms] for t, ohms in samples]}, answer)
 
 
+def places():
+    """Where a part was between marks set by a hand, thousandths of a turn: NumPy's linear interpolation."""
+    for _ in range(1000):
+        moments = np.cumsum([DRAW.randint(0, 5000)] + [DRAW.randint(1, 20_000) for _ in range(DRAW.randint(1, 9))])
+        marks = [DRAW.randint(-4, 4) * 1000 for _ in moments]
+        at = DRAW.randint(max(int(moments[0]) - 500, 0), int(moments[-1]) + 500)
+        at = int(DRAW.choice(moments)) if DRAW.random() < 0.1 else at
+        milli = np.interp(at, moments, marks, left=math.nan, right=math.nan)
+        after = int(np.searchsorted(moments, at))
+        on_mark = after < len(moments) and moments[after] == at
+        give_or_take = 0.0 if on_mark or math.isnan(milli) else abs(marks[after] - marks[after - 1]) / 3
+        answer = None if math.isnan(milli) else {"milli": text(milli), "off": text(give_or_take)}
+        given = {"marks": [[int(moment), milli] for moment, milli in zip(moments, marks)], "at": at}
+        case("place", given, {"place": answer})
+
+
 temperature_factors()
 resistances()
 wire_gauges()
@@ -583,3 +619,5 @@ means_and_deviations()
 normal_limits()
 verdicts()
 sweeps()
+resistors()
+places()

@@ -23,8 +23,10 @@ use uuid::Uuid;
 pub const PERIOD: Duration = Duration::from_millis(50);
 /// A number older than this is never on the screen: three periods of the slowest profile used here.
 pub const FRESH_MS: u64 = 600;
-/// How much later than that a busy machine may tell it.
-const LATE: Duration = Duration::from_millis(600);
+/// How much later than that a busy machine may tell it. When exactly a value is old is held where time is an
+/// argument, and that no view shows an old one is looked at in every view here; what this is to catch is a number
+/// that stays because no view comes: left alone, a bench wakes once a minute.
+const LATE: Duration = Duration::from_secs(10);
 
 /// A bench with radio, and the air around it.
 #[derive(Debug)]

@@ -4,14 +4,17 @@
 //! the app (started by the driver). Waiting is done inside the page, frame by frame, and ends with
 //! what was waited for or when patience ends, [`PATIENCE`] unless a story says otherwise.
 
+mod driver;
+
 use anyhow::{Context, Result, anyhow, bail, ensure};
 use base64::{Engine, prelude::BASE64_STANDARD};
+use driver::start_driver;
 use serde_json::{Value, json};
 use std::fs::File;
 use std::io::{BufRead, BufReader};
-use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
 /// How long anything may take to show on the page.
@@ -29,9 +32,9 @@ const look = () => {
 };
 look();";
 
-/// Asks the shell what the page would ask and gives `{"answer": …}` or `{"rejected": …}`.
-const TELL: &str = "const [ask, done] = arguments;
-window.__TAURI_INTERNALS__.invoke('tell', { ask }).then(
+/// Calls a command of the shell as the page would and gives `{"answer": …}` or `{"rejected": …}`.
+const INVOKE: &str = "const [command, given, done] = arguments;
+window.__TAURI_INTERNALS__.invoke(command, given).then(
   (answer) => done({ answer }), (fault) => done({ rejected: String(fault) }));";
 
 /// The app's program as `make test` built it.
@@ -128,6 +131,7 @@ pub struct Rect {
 pub struct Window {
     agent: ureq::Agent,
     session: String,
+    folder: PathBuf,
     patience: Duration,
     // In this order: the session is ended first, then the driver, then the screen it stood on.
     _driver: Started,
@@ -155,7 +159,8 @@ impl Window {
         })?;
         let id = opened["sessionId"].as_str().context("a session has an id")?;
         let session = format!("{address}/session/{id}");
-        let mut window = Window { agent, session, patience: PATIENCE, _driver: driver, _screen: screen };
+        let folder = opening.folder.clone();
+        let mut window = Window { agent, session, folder, patience: PATIENCE, _driver: driver, _screen: screen };
         window.wait_at_most(PATIENCE)?;
         Ok(window)
     }
@@ -236,7 +241,15 @@ impl Window {
     /// # Errors
     /// When the shell cannot read `ask`; with what it says to that.
     pub fn tell(&self, ask: &Value) -> Result<Value> {
-        let mut said = self.post("execute/async", &json!({"script": TELL, "args": [ask]}))?;
+        self.invoke("tell", &json!({ "ask": ask }))
+    }
+
+    /// Calls a command of the shell or of the framework from inside the page, and gives its answer.
+    ///
+    /// # Errors
+    /// When it is refused or fails; with what is said to that.
+    pub fn invoke(&self, command: &str, given: &Value) -> Result<Value> {
+        let mut said = self.post("execute/async", &json!({"script": INVOKE, "args": [command, given]}))?;
         match said["rejected"].as_str() {
             Some(fault) => bail!("rejected: {fault}"),
             None => Ok(said["answer"].take()),
@@ -278,12 +291,13 @@ impl Window {
         Ok(std::fs::write(Path::new(&folder).join(format!("{name}.png")), self.picture()?)?)
     }
 
-    /// Closes the window as a person would, and waits until the app has ended.
+    /// Closes the window as a person would, and waits until the app has closed its ledger.
     ///
     /// # Errors
-    /// When it was gone already.
+    /// When it was gone already, or keeps the ledger open.
     pub fn close(self) -> Result<()> {
-        answer(self.agent.delete(&self.session).call()?).map(drop)
+        answer(self.agent.delete(&self.session).call()?)?;
+        closed(&self.folder)
     }
 
     fn watch(&self, css: &str, words: &str, wanted: bool) -> Result<Value> {
@@ -327,6 +341,18 @@ impl Drop for Window {
     }
 }
 
+/// Waits until no app has the ledger in `folder` open any more.
+///
+/// # Errors
+/// When patience ends.
+pub fn closed(folder: &Path) -> Result<()> {
+    let lock = File::open(folder.join("evenwire.db.lock")).context("a ledger that was open has its lock beside it")?;
+    let (tell, told) = mpsc::channel();
+    // Waiting for a lock knows no deadline, so that somebody else has to wait.
+    std::thread::spawn(move || drop(tell.send(lock.lock())));
+    Ok(told.recv_timeout(PATIENCE + OPENING).context("the ledger stays open")??)
+}
+
 /// The value of a WebDriver answer; its error as `kind: message`.
 fn answer(mut response: ureq::http::Response<ureq::Body>) -> Result<Value> {
     let mut body: Value = response.body_mut().read_json()?;
@@ -341,38 +367,4 @@ fn to_rect(value: &Value) -> Result<Rect> {
     // Some drivers say whole pixels as 0.0.
     let part = |name: &str| value[name].as_f64().map(|pixels| pixels.round() as i64).with_context(|| name.to_owned());
     Ok(Rect { x: part("x")?, y: part("y")?, width: part("width")?, height: part("height")? })
-}
-
-/// Starts a driver on a free port and waits until it listens.
-fn start_driver(opening: &Opening, screen: &Screen) -> Result<(Started, String)> {
-    let port = TcpListener::bind((Ipv4Addr::LOCALHOST, 0))?.local_addr()?.port();
-    let log = File::create(opening.folder.join("window.log"))?;
-    let own = |name: &str| opening.folder.join(name);
-    let mut driver = Started(
-        Command::new("WebKitWebDriver")
-            .args(["--host=127.0.0.1", &format!("--port={port}")])
-            .env("DISPLAY", screen.name())
-            .env_remove("WAYLAND_DISPLAY")
-            // Without this the app never answers the driver, which then waits for good.
-            .env("TAURI_WEBVIEW_AUTOMATION", "true")
-            .env("EVENWIRE_DB", own("evenwire.db"))
-            .env("XDG_DATA_HOME", own("share"))
-            .env("XDG_CONFIG_HOME", own("config"))
-            .env("XDG_CACHE_HOME", own("cache"))
-            .envs(opening.env.iter().map(|(name, value)| (name, value)))
-            .stdout(log.try_clone()?)
-            .stderr(log)
-            .spawn()
-            .context("WebKitWebDriver starts (package webkit2gtk-driver)")?,
-    );
-    let begun = Instant::now();
-    while TcpStream::connect((Ipv4Addr::LOCALHOST, port)).is_err() {
-        if let Some(status) = driver.0.try_wait()? {
-            bail!("WebKitWebDriver ended with {status} before it listened");
-        }
-        ensure!(begun.elapsed() < PATIENCE, "WebKitWebDriver does not listen");
-        // It says nothing when it is ready; asking again is the only way to know.
-        std::thread::sleep(Duration::from_millis(5));
-    }
-    Ok((driver, format!("http://127.0.0.1:{port}")))
 }

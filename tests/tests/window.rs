@@ -53,6 +53,22 @@ fn the_page_is_kept_from_everything_but_the_shell() {
 }
 
 #[test]
+fn the_page_may_call_the_shell_s_two_commands_and_none_of_the_framework_s() {
+    let folder = tempfile::tempdir().expect("a folder of its own");
+    let window = open(&folder);
+    window.see("main").expect("the page has a main part");
+    let nothing = json!({});
+    for command in
+        ["plugin:app|version", "plugin:window|title", "plugin:webview|internal_toggle_devtools", "plugin:path|resolve"]
+    {
+        let fault = window.invoke(command, &nothing).expect_err(command).to_string();
+        assert!(fault.contains("not allowed"), "{command}: {fault}");
+    }
+    let jobs = json!({"ask": "jobs", "search": "", "skip": 0, "limit": 10});
+    window.tell(&jobs).expect("its own command is answered");
+}
+
+#[test]
 fn an_ask_is_answered_and_nonsense_is_not() {
     let folder = tempfile::tempdir().expect("a folder of its own");
     let window = open(&folder);

@@ -4,7 +4,7 @@
 use evenwire_core::job::{Job, Stage};
 use evenwire_core::verdict::SetVerdict;
 use evenwire_store::Store;
-use evenwire_tests::window::{Opening, Window, app};
+use evenwire_tests::window::{Opening, Window, app, closed};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -54,8 +54,8 @@ fn says(window: &Window, css: &str, words: &str) -> String {
     window.read(css, words).expect("the words are there")
 }
 
-/// From the first screen to the one that asks for the first clip.
-fn begin(window: &mut Window) {
+/// From the first screen to the practice meter's first value.
+fn connect(window: &mut Window) {
     press(window, "Start a practice job", ("main", "does not replace"));
     press(window, "I have read this", ("main", "Which part lies on the bench?"));
     press(window, "Practice coil, eight conductors", ("button", "This is the part"));
@@ -64,6 +64,11 @@ fn begin(window: &mut Window) {
     says(window, "main", "The practice meter works without it.");
     window.keep_picture("window-no-bluetooth").expect("a picture can be kept");
     press(window, "no hardware needed", CONNECTED);
+}
+
+/// From the first screen to the one that asks for the first clip.
+fn begin(window: &mut Window) {
+    connect(window);
     press(window, "Use this meter", ("main", "Never put a meter on an airbag"));
     press(window, "I have read this", ("h3", "Clip conductor 1:"));
 }
@@ -74,8 +79,9 @@ fn shown(window: &Window) -> (String, Vec<String>) {
     (text(&shown["asked"]), shown["touches"].as_array().expect("a list").iter().map(text).collect())
 }
 
-/// The app that keeps its record in `folder`, ended without warning, as a flat battery would.
-fn kill_app(folder: &Path) {
+/// Sends `signal` to the app that keeps its record in `folder`: `-KILL` ends it without warning, as a flat battery
+/// would, `-TERM` is what logging off does.
+fn signal_app(signal: &str, folder: &Path) {
     let program = fs::canonicalize(app()).expect("it was just run");
     let database = format!("EVENWIRE_DB={}", folder.join("evenwire.db").display());
     let is_ours = |process: &Path| {
@@ -87,7 +93,7 @@ fn kill_app(folder: &Path) {
     let ours: Vec<_> = processes.filter(|process| is_ours(process)).collect();
     let [ours] = ours.as_slice() else { panic!("one app keeps its record there, not {ours:?}") };
     let id = ours.file_name().expect("a process has a number");
-    assert!(Command::new("kill").arg("-KILL").arg(id).status().expect("kill is there").success());
+    assert!(Command::new("kill").arg(signal).arg(id).status().expect("kill is there").success());
 }
 
 /// The one job in the ledger, read from its entries.
@@ -124,7 +130,7 @@ fn an_app_killed_while_measuring_goes_on_at_the_same_conductor() {
     begin(&mut window);
     says(&window, "main", "3 of 16 touches");
     let before = shown(&window);
-    kill_app(folder.path());
+    signal_app("-KILL", folder.path());
     drop(window);
     assert_eq!((before.0.as_str(), before.1.len()), ("1", 3), "{before:?}");
 
@@ -138,6 +144,20 @@ fn an_app_killed_while_measuring_goes_on_at_the_same_conductor() {
     says(&window, "main", "4 of 16 touches");
     assert_eq!(shown(&window).1[..3], before.1);
     window.close().expect("the window closes when asked");
+}
+
+#[test]
+fn an_app_told_to_end_writes_what_the_meter_sent_last() {
+    let folder = tempfile::tempdir().expect("a folder of its own");
+    let mut window = open(folder.path());
+    connect(&mut window);
+    signal_app("-TERM", folder.path());
+    closed(folder.path()).expect("it puts its record away");
+    let store = Store::open(&folder.path().join("evenwire.db"), uuid::Uuid::nil()).expect("the ledger can be opened");
+    let (lines, _) = store.jobs("", 0, 10).expect("the list can be read");
+    let chunks = store.chunks_of(lines[0].job).expect("the samples can be read");
+    // A chunk that is still open when the app ends lacks what came since it was written, up to a second of it.
+    assert!(!chunks.is_empty() && chunks.iter().all(|chunk| chunk.closed), "{chunks:?}");
 }
 
 #[test]

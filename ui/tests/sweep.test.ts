@@ -59,6 +59,15 @@ describe('a sweep that waits for the clips', () => {
     expect(told).toEqual([{ wish: 'back-to-conductors' }]);
   });
 
+  test('says what the clips have to do before it can begin, and only until then', () => {
+    const said = (): (string | null)[] => screen.getAllByRole('status').map((one) => one.textContent);
+    const { unmount } = run(fixtures.waits);
+    expect(said()).toContain('Take the clips off first.');
+    unmount();
+    run({ ...fixtures.byTone, contact: fixtures.waits.contact });
+    expect(said()).not.toContain('Take the clips off first.');
+  });
+
   test('shows where the clips go, as long as it waits', () => {
     const faces = (): number => document.querySelectorAll('[data-state="clip"]').length;
     const { unmount } = render(SweepRun, { aside: fixtures.waits, meter: meterLive, tell, part: coil(3) });

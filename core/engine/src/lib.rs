@@ -6,6 +6,8 @@
 pub mod bench;
 pub mod cli;
 pub mod clock;
+pub mod ending;
 pub mod links;
+pub mod place;
 pub mod practice;
 pub mod serve;

@@ -4,7 +4,7 @@
 use crate::bench::Bench;
 use axum::Router;
 use axum::extract::ws::rejection::WebSocketUpgradeRejection;
-use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
+use axum::extract::ws::{CloseFrame, Message, WebSocket, WebSocketUpgrade, close_code};
 use axum::extract::{Query, State};
 use axum::http::{HeaderValue, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
@@ -75,14 +75,22 @@ impl Server {
         Ok(format!("http://{}/?token={}", self.listener.local_addr()?, self.token.0))
     }
 
-    /// Answers until `stop` is done.
+    /// Answers until `stop` is done, then closes the bench; false if that did not end in time, as
+    /// [`Bench::close`] says.
     ///
     /// # Errors
     /// The system ends the listening.
-    pub async fn run(self, stop: impl Future<Output = ()> + Send + 'static) -> std::io::Result<()> {
+    pub async fn run(self, stop: impl Future<Output = ()>) -> std::io::Result<bool> {
+        let bench = self.bench.clone();
         let desk = Arc::new((self.bench, self.token));
         let router = Router::new().route("/socket", get(socket)).fallback(get(page)).with_state(desk);
-        axum::serve(self.listener, router).with_graceful_shutdown(stop).await
+        // Pages that are open are not waited for: some never end by themselves.
+        let served = tokio::select! {
+            served = axum::serve(self.listener, router) => served,
+            () = stop => Ok(()),
+        };
+        let closed = bench.close().await;
+        served.map(|()| closed)
     }
 }
 
@@ -153,6 +161,19 @@ enum Said {
     Pushed { pushed: Pushed },
 }
 
+/// As much of an ask as it takes to answer it with a failure.
+#[derive(Deserialize)]
+struct Numbered {
+    id: u64,
+}
+
+/// What is said to something that is no ask: a failure under its number, or, without one, the end with a reason.
+fn unreadable(text: &str, bench: &Bench) -> Result<Said, CloseFrame> {
+    let numbered: Numbered = serde_json::from_str(text)
+        .map_err(|_| CloseFrame { code: close_code::INVALID, reason: "that was no ask with a number".into() })?;
+    Ok(Said::Answer { id: numbered.id, reply: Reply::Failed { notice: bench.not_understood() } })
+}
+
 /// One page: asks come in, answers and pushes go out, each ask answered in the order it came.
 async fn talk(mut socket: WebSocket, bench: Bench) {
     let mut listener = bench.listen();
@@ -167,11 +188,18 @@ async fn talk(mut socket: WebSocket, bench: Bench) {
                     Ok(asked) => Said::Answer { id: asked.id, reply: bench.ask(asked.ask).await },
                     Err(error) => {
                         tracing::warn!(%error, "a page said something that is no ask");
-                        continue;
+                        match unreadable(&text, &bench) {
+                            Ok(said) => said,
+                            Err(why) => return end(socket, why).await,
+                        }
                     }
                 },
                 Some(Ok(Message::Close(_)) | Err(_)) | None => return,
-                Some(Ok(_)) => continue,
+                Some(Ok(Message::Binary(_))) => {
+                    let why = CloseFrame { code: close_code::UNSUPPORTED, reason: "asks are text".into() };
+                    return end(socket, why).await;
+                }
+                Some(Ok(Message::Ping(_) | Message::Pong(_))) => continue,
             },
         };
         let text = serde_json::to_string(&said).expect("views and replies have only text keys");
@@ -179,4 +207,9 @@ async fn talk(mut socket: WebSocket, bench: Bench) {
             return;
         }
     }
+}
+
+async fn end(mut socket: WebSocket, why: CloseFrame) {
+    // Whoever it was told to may have gone.
+    let _gone = socket.send(Message::Close(Some(why))).await;
 }

@@ -1,5 +1,8 @@
 //! How the part is moved during a sweep, and where it was at any moment: between two marks, never beyond the last.
 
+#[cfg(test)]
+mod tests;
+
 use crate::unit::Millis;
 use serde::{Deserialize, Serialize};
 

@@ -37,7 +37,8 @@ impl Axis {
         if least > most {
             return Axis { from: 0.0, to: 1.0, logarithmic: false };
         }
-        let far_off = band.is_some_and(|b| most > b.to + FAR_OFF * (b.to - b.from));
+        // A band at or below nothing (a zero too large was taken off) has no place on a logarithmic axis.
+        let far_off = band.is_some_and(|b| b.to > LEAST_LOG && most > b.to + FAR_OFF * (b.to - b.from));
         if far_off { Axis::logarithmic(least, most) } else { Axis::linear(least, most) }
     }
 
@@ -155,5 +156,15 @@ mod tests {
             assert!(axis.ticks().windows(2).all(|w| w[0].0 < w[1].0), "{:?}", axis.ticks());
         }
         assert_eq!(Axis::over(&[], None).place(f64::NAN), 0);
+    }
+
+    #[test]
+    fn a_band_below_zero_stands_on_a_linear_axis_however_far_the_rest_is() {
+        for (from, to, far) in [(-5.0, -4.9, -3.6), (-5.0, -4.9, 0.001), (-5.0, -4.9, 12.0), (-0.2, 0.0, 9.0)] {
+            let axis = Axis::over(&[from, far], Some(Band { from, to }));
+            assert!(!axis.is_logarithmic(), "{from} to {to}, {far}");
+            assert!(axis.place(from) < axis.place(far), "{from} to {to}, {far}");
+            assert!(axis.ticks().len() >= 2, "{:?}", axis.ticks());
+        }
     }
 }

@@ -7,6 +7,7 @@ use super::model::{AsideKind, AsideView, Notice, SweepRunView};
 use super::words::{mark_words, pair_words, refusal_notice, tongue};
 use super::{contact, trace};
 use crate::job::{Job, Refusal};
+use crate::part::Part;
 use crate::session::{Aside, Run, Session};
 use crate::sweep::plan::Movement;
 use crate::unit::{Millis, Now};
@@ -17,7 +18,22 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<AsideView> {
     let language = session.language();
     let aside = session.aside()?;
     let part = job.part.as_ref()?;
-    let (kind, title, instruction, hint) = match aside {
+    let (kind, title, instruction, hint) = told(aside, part, language);
+    Some(AsideView {
+        kind,
+        title,
+        instruction,
+        hint,
+        cautions: caution_views(&session.aside_cautions(), language),
+        contact: contact::of(session, now),
+        typed: job.is_typed(),
+        sweep: session.run().and_then(|run| sweep(run, job, now.boot, language)),
+    })
+}
+
+/// What it is, its title, what to do, and what to know about it.
+fn told(aside: &Aside, part: &Part, language: Language) -> (AsideKind, String, String, String) {
+    match aside {
         Aside::Zero => (
             AsideKind::Zero,
             tongue(language, "Zero the leads", "Messleitungen nullen").to_owned(),
@@ -47,10 +63,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<AsideView> {
             let pair = pair_words(part, *a, *other, language);
             (
                 AsideKind::Isolation,
-                match language {
-                    Language::En => format!("Isolation {pair}"),
-                    Language::De => format!("Isolation {pair}"),
-                },
+                format!("Isolation {pair}"),
                 match language {
                     Language::En => format!("Clip {pair}, in the highest ordinary ohms range."),
                     Language::De => format!("{pair} klemmen, im höchsten gewöhnlichen Ohmbereich."),
@@ -75,17 +88,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<AsideView> {
                 String::new(),
             )
         }
-    };
-    Some(AsideView {
-        kind,
-        title,
-        instruction,
-        hint,
-        cautions: caution_views(&session.aside_cautions(), language),
-        contact: contact::of(session, now),
-        typed: job.is_typed(),
-        sweep: session.run().and_then(|run| sweep(run, job, now.boot, language)),
-    })
+    }
 }
 
 fn sweep_instruction(run: &Run, name: &str, language: Language) -> String {

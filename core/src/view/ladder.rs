@@ -35,10 +35,11 @@ fn ladder(job: &Job, judgement: &Judgement, name: String, language: Language) ->
         judgement.conductors.iter().filter(|c| group_of(job, c.conductor) == name).collect();
     let band = group.and_then(band_of);
     let leads = job.leads().taken_off();
-    let touches = |c: &JudgedConductor| -> Vec<f64> {
-        job.standing(c.conductor).filter_map(|t| t.taken.middle()).map(|q| q.to_f64() - leads).collect()
+    let touches = |c: &JudgedConductor| -> Vec<Figure> {
+        let shown = job.standing(c.conductor).filter_map(|t| t.taken.middle());
+        shown.map(|q| Figure::write(q.to_f64() - leads)).collect()
     };
-    let mut on_axis: Vec<_> = members.iter().flat_map(|c| touches(c)).collect();
+    let mut on_axis: Vec<_> = members.iter().flat_map(|c| touches(c)).map(|t| t.read()).collect();
     on_axis.extend(members.iter().filter_map(|c| c.value.as_ref()).map(Figure::read));
     on_axis
         .extend(members.iter().filter_map(|c| old_of(job, c)).filter_map(|old| old.value.as_ref()).map(Figure::read));
@@ -84,7 +85,7 @@ fn limit_of<'a>(job: &'a Job, judged: &JudgedConductor) -> Option<&'a PartLimit>
     part.conductors.get(judged.conductor as usize)?.limit.as_ref().or(part.ceiling.as_ref())
 }
 
-fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[f64]), language: Language) -> Rung {
+fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Figure]), language: Language) -> Rung {
     let part = job.part.as_ref();
     let name = part.and_then(|p| p.conductors.get(judged.conductor as usize)).map_or(String::new(), |c| c.name.clone());
     let mark = mark_of(judged);
@@ -102,7 +103,7 @@ fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[f64]), l
         word: state_word(mark, language).to_owned(),
         at,
         bar,
-        touches: touches.iter().map(|t| axis.place(*t)).collect(),
+        touches: touches.iter().map(|t| axis.place(t.read())).collect(),
         value,
         difference,
         old_at: old_of(job, judged).and_then(|old| old.value.as_ref()).map(|v| axis.place(v.read())),

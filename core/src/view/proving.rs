@@ -95,16 +95,23 @@ fn check(job: &Job, language: Language) -> ProofLine {
     let Some(shown) = fact.taken.middle() else {
         return line(("open", tongue(language, "No value was read.", "Kein Wert gelesen.")));
     };
+    let milli = i64::from(fact.tolerance_milli_percent);
+    let tolerance = Quantity::new(milli, 3, Unit::Ohm).expect("three places");
     let reading = ResistorReading {
         ohm: shown.to_f64(),
         resistor: fact.resistor.to_f64(),
-        tolerance_pct: f64::from(fact.tolerance_milli_percent) / 1_000.0,
+        tolerance_pct: tolerance.to_f64(),
         leads: job.leads(),
     };
     let (result, difference, allowed) = check_resistor(&reading, &job.meter_spec(instrument), &Rules::default());
     let places = shown.places().max(2);
-    let text = |value: f64| rounded(&Figure::write(value), places).to_string();
-    let figures = [&fact.resistor.to_string(), &shown.to_string(), &text(difference), &text(allowed)];
+    let text = |value: &Figure| rounded(value, places).to_string();
+    let figures = [
+        &fact.resistor.to_string(),
+        &shown.to_string(),
+        &text(&Figure::write(difference)),
+        &text(&Figure::write(allowed)),
+    ];
     line(resistor_words(result, figures.map(String::as_str), language))
 }
 
@@ -173,11 +180,13 @@ fn isolation_value(fact: &IsolationFact, language: Language) -> String {
 fn large(quantity: Quantity) -> String {
     let shifted = |by: u8| Quantity::new(quantity.digits(), quantity.places().checked_add(by)?, Unit::Ohm);
     let shortest = |q: Quantity| (0..q.places()).find_map(|places| q.with_places(places)).unwrap_or(q);
-    let (mega, kilo) = (1_000_000.0, 1_000.0);
-    let ohm = quantity.to_f64();
+    let at_least = |ohm: i64| {
+        let edge = Quantity::new(ohm, 0, Unit::Ohm).expect("no places");
+        quantity.compare(edge).is_some_and(|order| order.is_ge())
+    };
     match (shifted(6), shifted(3)) {
-        (Some(q), _) if ohm >= mega => format!("{} MΩ", shortest(q)),
-        (_, Some(q)) if ohm >= kilo => format!("{} kΩ", shortest(q)),
+        (Some(q), _) if at_least(1_000_000) => format!("{} MΩ", shortest(q)),
+        (_, Some(q)) if at_least(1_000) => format!("{} kΩ", shortest(q)),
         _ => format!("{quantity} Ω"),
     }
 }

@@ -52,18 +52,6 @@ impl Store {
         batch.lines.iter().try_for_each(|l| put_line(&tx, l))?;
         tx.commit().during(during)
     }
-
-    /// Takes `lines` in place of all lines there are.
-    ///
-    /// # Errors
-    /// As [`Store::append`]; the old lines stay then.
-    pub fn replace_lines(&mut self, lines: &[Line]) -> Result<(), StoreError> {
-        let during = || "replacing the job list";
-        let tx = self.conn.transaction_with_behavior(TransactionBehavior::Immediate).during(during)?;
-        tx.execute("DELETE FROM line", []).during(during)?;
-        lines.iter().try_for_each(|l| put_line(&tx, l))?;
-        tx.commit().during(during)
-    }
 }
 
 fn deed(batch: &Batch) -> String {

@@ -27,6 +27,12 @@ pub enum StoreError {
         /// What was being done.
         during: String,
     },
+    /// Another Evenwire, or another window of this one, has the ledger open. Nothing was changed.
+    #[error("another Evenwire has {path} open: close it there")]
+    InUse {
+        /// The ledger.
+        path: PathBuf,
+    },
     /// A newer version of this program wrote the file. It was left as it is.
     #[error("{path} has format {found}; this version reads formats up to {known}")]
     Newer {

@@ -9,6 +9,7 @@ mod append;
 mod check;
 mod erase;
 mod error;
+mod lock;
 mod open;
 mod read;
 mod row;
@@ -28,9 +29,11 @@ pub use schema::{APPLICATION_ID, FORMAT};
 
 use std::path::PathBuf;
 
-/// One ledger file, opened by its only writer.
+/// One ledger file, opened by its only writer. As long as it lives, no other opens the file.
 #[derive(Debug)]
 pub struct Store {
     conn: rusqlite::Connection,
     path: PathBuf,
+    // Last, so that it is let go of when the file is closed.
+    _lock: lock::Lock,
 }

@@ -1,6 +1,7 @@
 //! Opening, making and moving aside a ledger file.
 
 use crate::error::{During, StoreError};
+use crate::lock::Lock;
 use crate::{APPLICATION_ID, FORMAT, Store, schema};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
@@ -43,14 +44,17 @@ impl Store {
     /// Opens the ledger at `path`; makes one for `fresh_device` if there is no file. An existing file keeps
     /// its own device. The folder must exist.
     ///
+    /// The ledger is locked for as long as the store lives, by a file `<path>.lock` beside it.
+    ///
     /// Cheap checks are made: whose file it is, its format and tables, that the head is the last entry, and
     /// that entry's hash. [`Store::check`] looks at everything.
     ///
     /// # Errors
-    /// [`StoreError::Newer`] and [`StoreError::NotOurs`] leave the file as it is, and so does
-    /// [`StoreError::Damaged`]. The others as their names say.
+    /// [`StoreError::InUse`], [`StoreError::Newer`] and [`StoreError::NotOurs`] leave the file as it is, and so
+    /// does [`StoreError::Damaged`]. The others as their names say.
     pub fn open(path: &Path, fresh_device: Uuid) -> Result<Store, StoreError> {
         assert_version()?;
+        let lock = lock(path)?;
         if !exists(path)? {
             make(path, fresh_device)?;
         }
@@ -63,7 +67,7 @@ impl Store {
         conn.set_db_config(keep, true).during(during)?;
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true).during(during)?;
         conn.busy_timeout(PATIENCE).during(during)?;
-        let mut store = Store { conn, path: path.to_owned() };
+        let mut store = Store { conn, path: path.to_owned(), _lock: lock };
         let format = store.known_format()?;
         if store.conn.is_readonly(rusqlite::MAIN_DB).during(during)? {
             return Err(StoreError::ReadOnly { during: during() });
@@ -79,11 +83,13 @@ impl Store {
     }
 
     /// Renames the file at `path`, with its log, to a name of its own beside it, and returns that name.
-    /// Nothing is deleted. No store may have it open.
+    /// Nothing is deleted.
     ///
     /// # Errors
-    /// [`StoreError::Io`] when there is nothing to move, or the file system refuses.
+    /// [`StoreError::InUse`] while a store has it open; [`StoreError::Io`] when there is nothing to move, or the
+    /// file system refuses.
     pub fn move_aside(path: &Path) -> Result<PathBuf, StoreError> {
+        let _lock = Lock::take_if_there(path)?;
         let present = with_companions(path)?;
         if present.is_empty() {
             return Err(failed(path)(io::ErrorKind::NotFound.into()));
@@ -153,6 +159,28 @@ fn assert_version() -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Locks the ledger at `path`. What is not ours is told before a file is put beside it; but first it is made sure
+/// that this very process does not have it open: closing the file after a look would drop SQLite's own locks.
+fn lock(path: &Path) -> Result<Lock, StoreError> {
+    if let Some(lock) = Lock::take_if_there(path)? {
+        return Ok(lock);
+    }
+    if exists(path)? {
+        look_at_header(path)?;
+    } else {
+        assert_no_orphan(path)?;
+    }
+    Lock::take(path)
+}
+
+/// Where the database is missing, nothing is left of one.
+fn assert_no_orphan(path: &Path) -> Result<(), StoreError> {
+    match with_companions(path)?.first() {
+        Some(orphan) => Err(StoreError::damaged(format!("{} is missing but its {orphan} is there", path.display()))),
+        None => Ok(()),
+    }
+}
+
 fn settle(conn: &Connection) -> Result<(), StoreError> {
     for &(setting, wanted, answer) in SETTINGS {
         conn.pragma_update(None, setting, wanted).during(|| format!("setting {setting}"))?;
@@ -178,9 +206,7 @@ fn settle(conn: &Connection) -> Result<(), StoreError> {
 /// Makes an empty ledger under another name and renames it when it is whole, so that a file of ours is never
 /// half made, and an empty file at `path` is never taken for a new ledger.
 fn make(path: &Path, device: Uuid) -> Result<(), StoreError> {
-    if let Some(orphan) = with_companions(path)?.first() {
-        return Err(StoreError::damaged(format!("{} is missing but its {orphan} is there", path.display())));
-    }
+    assert_no_orphan(path)?;
     let draft = beside(path, ".new");
     if !with_companions(&draft)?.is_empty() {
         Store::move_aside(&draft)?;

@@ -2,6 +2,7 @@
 
 mod shop;
 
+use evenwire_core::job::Line;
 use evenwire_core::record::{ChainError, Head};
 use evenwire_core::session::Batch;
 use evenwire_store::{ChunkRefused, Counts, StoreError};
@@ -164,26 +165,25 @@ fn a_line_names_the_entry_that_opened_its_job() {
     let before = contents(&store, 2).unwrap();
     for (of, opened_by) in [(job(2), 1), (job(1), 2), (job(1), 0), (job(1), u64::MAX)] {
         let lines = vec![line(job(1), 1, "changed"), line(of, opened_by, "wrong")];
-        let refused = store.append(&Batch { lines: lines.clone(), ..Batch::default() });
-        assert!(matches!(refused, Err(StoreError::Line { .. })), "{refused:?}");
-        let refused = store.replace_lines(&lines);
+        let refused = store.append(&Batch { lines, ..Batch::default() });
         assert!(matches!(refused, Err(StoreError::Line { .. })), "{refused:?}");
         assert_eq!(contents(&store, 2).unwrap(), before);
     }
 }
 
 #[test]
-fn the_job_list_can_be_thrown_away_and_built_anew() {
+fn a_job_list_that_lost_its_lines_is_filled_again() {
     let shop = Shop::new();
     let mut store = shop.open();
     fill(&mut store, 3);
     let (lines, _) = store.jobs("", 0, 10).unwrap();
-    store.replace_lines(&[]).unwrap();
+    let fill_in = |lines: &[Line]| Batch { lines: lines.to_vec(), ..Batch::default() };
+    shop.raw().execute("DELETE FROM line", []).unwrap();
     assert_eq!(store.jobs("", 0, 10).unwrap(), (Vec::new(), 0));
     assert_eq!(store.jobs_without_line().unwrap(), [job(1), job(2), job(3)], "in the order they were opened");
-    store.replace_lines(&lines[..1]).unwrap();
+    store.append(&fill_in(&lines[..1])).unwrap();
     assert_eq!(store.jobs_without_line().unwrap(), [job(1), job(2)]);
-    store.replace_lines(&lines).unwrap();
+    store.append(&fill_in(&lines)).unwrap();
     assert_eq!(store.jobs("", 0, 10).unwrap(), (lines, 3));
     assert!(store.jobs_without_line().unwrap().is_empty());
 }
@@ -238,13 +238,13 @@ fn no_other_program_edits_the_ledger() {
 }
 
 #[test]
-fn a_second_writer_is_noticed_not_merged() {
+fn a_batch_of_another_past_is_noticed_not_merged() {
     let shop = Shop::new();
-    let (mut one, mut two) = (shop.open(), shop.open());
-    let mut head = one.head().unwrap();
+    let mut store = shop.open();
+    let mut head = store.head().unwrap();
     let mut stale = head.clone();
-    one.append(&touch(&mut head, job(1), 1, "one")).unwrap();
-    let refused = two.append(&touch(&mut stale, job(2), 1, "two"));
+    store.append(&touch(&mut head, job(1), 1, "one")).unwrap();
+    let refused = store.append(&touch(&mut stale, job(2), 1, "two"));
     assert!(matches!(refused, Err(StoreError::Chain(ChainError::Gap { expected: 2, found: 1 }))), "{refused:?}");
-    assert_eq!(two.head().unwrap(), head);
+    assert_eq!(store.head().unwrap(), head);
 }

@@ -18,7 +18,6 @@ enum Deed {
     Append { entries: Vec<Link>, details: Vec<u32>, chunks: Vec<(u8, u32, bool)>, lines: Vec<(u32, Opened)> },
     Reopen,
     Erase(u32),
-    ReplaceLines(Vec<(u32, Opened)>),
 }
 
 /// An entry of the batch: of which job (0: none), and what is wrong with it.
@@ -79,12 +78,6 @@ impl Model {
             }
         }
         batch.lines.iter().try_for_each(|l| next.put(l))?;
-        Some(next)
-    }
-
-    fn replace_lines(&self, lines: &[Line]) -> Option<Model> {
-        let mut next = Model { lines: BTreeMap::new(), ..self.clone() };
-        lines.iter().try_for_each(|l| next.put(l))?;
         Some(next)
     }
 
@@ -182,20 +175,19 @@ fn deeds() -> impl Strategy<Value = Vec<Deed>> {
     ];
     let link = (0..=JOBS, fault).prop_map(|(job, fault)| Link { job, fault });
     let opened = prop_oneof![8 => Just(Opened::Rightly), 1 => (0..20u64).prop_map(Opened::By)];
-    let lines = || prop::collection::vec((1..=JOBS, opened.clone()), 0..3);
+    let lines = prop::collection::vec((1..=JOBS, opened), 0..3);
     let chunk = (0..6u8, 0..5u32, any::<bool>());
     let append = (
         prop::collection::vec(link, 0..4),
         prop::collection::vec(1..=JOBS, 0..2),
         prop::collection::vec(chunk, 0..3),
-        lines(),
+        lines,
     )
         .prop_map(|(entries, details, chunks, lines)| Deed::Append { entries, details, chunks, lines });
     let deed = prop_oneof![
         12 => append,
         1 => Just(Deed::Reopen),
         1 => (1..=JOBS).prop_map(Deed::Erase),
-        1 => lines().prop_map(Deed::ReplaceLines),
     ];
     prop::collection::vec(deed, 1..25)
 }
@@ -223,10 +215,6 @@ proptest! {
                     let mut next = model.clone();
                     next.erase(job(*number));
                     (store.erase_details(job(*number)).is_ok(), Some(next))
-                }
-                Deed::ReplaceLines(lines) => {
-                    let lines = model.lines_of(lines, &[]);
-                    (store.replace_lines(&lines).is_ok(), model.replace_lines(&lines))
                 }
             };
             prop_assert_eq!(told, next.is_some(), "{:?}", deed);

@@ -49,7 +49,7 @@ fn a_meter_reading_has_its_sheet_and_its_step() {
 /// GUM 5.2.2: what is common to two readings adds up in a sum and cancels in a difference. The verdict compares
 /// conductors read by one meter: its offset is in the uncertainty against a limit, and not against the neighbours.
 #[test]
-fn what_is_common_to_all_conductors_cancels() {
+fn what_all_conductors_share_cancels() {
     let u_at = |accuracy_counts: f64| {
         let mut part = part([0.30, 0.31, 0.32, 0.33].map(|x| conductor(&[x, x])).to_vec());
         part.ceiling = Some(5.0);

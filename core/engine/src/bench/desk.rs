@@ -1,27 +1,29 @@
 //! The one thread that owns session and store. The order it keeps: what a session wants committed is committed
 //! before anything after it is told. What the screen shows as recorded is recorded.
 
+mod mend;
 #[cfg(test)]
 mod tests;
 
 use super::listener::Latest;
-use super::{Outlets, StartError, faults, traces};
+use super::{BenchOptions, Outlets, StartError, faults, profiles, traces};
 use crate::clock::Clock;
 use crate::practice::guide::Guide;
 use crate::practice::{PartModel, PracticeWish};
-use evenwire_core::job::{Command, Job, Refusal};
+use evenwire_core::job::{Command, Refusal};
+use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
-use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Signal, Wanted};
-use evenwire_core::unit::{Millis, Now};
+use evenwire_core::session::{Input, Output, Session, Signal};
+use evenwire_core::unit::Millis;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
 use evenwire_store::{Store, StoreError};
-use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use futures::FutureExt;
+use mend::{MOST_FALLS, random, restore_lines};
+use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
-use uuid::Uuid;
 
 /// Views are not told more often than this while only samples arrive: 30 a second is more than an eye takes in.
 const VIEW_EVERY: Millis = Millis(33);
@@ -30,10 +32,12 @@ const AGE_EVERY: Millis = Millis(500);
 /// Events taken in one go before the view is looked at.
 const GO: usize = 256;
 
-/// An ask and where its answer goes.
-pub(super) struct Message {
-    pub(super) ask: Ask,
-    pub(super) reply: oneshot::Sender<Reply>,
+/// What a handle sends.
+pub(super) enum Message {
+    /// An ask, and where its answer goes.
+    Ask { ask: Ask, reply: oneshot::Sender<Reply> },
+    /// Write what is gathered, and end.
+    Close,
 }
 
 /// What links report.
@@ -51,8 +55,13 @@ pub(super) struct Desk {
     signals: broadcast::Sender<Signal>,
     views: watch::Sender<Latest>,
     fault: Option<Notice>,
-    /// The session could not be built anew: what it holds is not what is recorded, and nothing is done with it.
+    /// The session could not be built anew: nothing is done any more. The session is an empty one, to be looked at.
     broken: bool,
+    /// Panics since a view was told.
+    falls: u32,
+    /// Told to end.
+    closing: bool,
+    profiles: Vec<Profile>,
     built_in: Vec<TemplateView>,
     guide: Guide,
     told_at: Millis,
@@ -70,13 +79,19 @@ enum Outcome {
 }
 
 impl Desk {
-    pub(super) fn open(path: &Path, outlets: Outlets, signals: broadcast::Sender<Signal>) -> Result<Desk, StartError> {
+    pub(super) fn open(
+        options: &BenchOptions,
+        outlets: Outlets,
+        signals: broadcast::Sender<Signal>,
+    ) -> Result<Desk, StartError> {
+        let path = options.database.as_path();
         let store_error = |source| StartError::Store { path: path.to_owned(), source };
         let fresh = uuid::Builder::from_random_bytes(random()?).into_uuid();
         let mut store = Store::open(path, fresh).map_err(store_error)?;
         restore_lines(&mut store).map_err(store_error)?;
         let clock = Clock::new();
-        let session = Session::new(beginning(&store, random()?, clock.now()).map_err(store_error)?);
+        let profiles = profiles::known(&options.profiles);
+        let session = mend::begin(&store, &profiles, clock.now())?;
         let built_in = PartModel::built_in_words().filter_map(PartModel::built_in).map(|model| {
             let part = model.to_part();
             TemplateView { name: part.name.clone(), part, built_in: true }
@@ -90,6 +105,9 @@ impl Desk {
             signals,
             fault: None,
             broken: false,
+            falls: 0,
+            closing: false,
+            profiles,
             built_in: built_in.collect(),
             guide: Guide::default(),
             told_at: Millis(0),
@@ -104,32 +122,64 @@ impl Desk {
         self.views.subscribe()
     }
 
-    /// Runs until every handle is dropped.
+    /// Runs until it is told to close, or every handle is dropped.
+    ///
+    /// The one place where a panic of anything the bench does is caught. What it was doing is lost, and whoever
+    /// asked for it hears so; work goes on from the ledger.
     pub(super) fn run(mut self, mut asks: mpsc::Receiver<Message>, mut inlets: Inlets) {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
         let runtime = runtime.expect("a runtime of one thread needs nothing from the system but a timer");
         runtime.block_on(async {
-            loop {
-                let sleep = tokio::time::sleep(self.sleep());
-                tokio::select! {
-                    biased;
-                    message = asks.recv() => match message {
-                        Some(message) => self.answer(message),
-                        None => break,
-                    },
-                    Some(event) = inlets.radio.recv() => self.drain(Source::Radio, event, &mut inlets.radio),
-                    Some(event) = inlets.practice.recv() => self.drain(Source::Practice, event, &mut inlets.practice),
-                    Some(event) = inlets.replay.recv() => self.drain(Source::Replay, event, &mut inlets.replay),
-                    () = sleep => {
-                        self.dirty = true;
-                        self.input(Input::Tick);
-                    }
+            while self.falls <= MOST_FALLS {
+                let work = async {
+                    self.mend();
+                    self.work(&mut asks, &mut inlets).await;
+                };
+                match AssertUnwindSafe(work).catch_unwind().await {
+                    Ok(()) => return,
+                    Err(_) => self.fell(),
                 }
-                self.guide_hands();
-                self.tell_if_due();
             }
         });
-        // What was gathered and not yet written is written before the thread ends.
+    }
+
+    async fn work(&mut self, asks: &mut mpsc::Receiver<Message>, inlets: &mut Inlets) {
+        while !self.closing {
+            let sleep = tokio::time::sleep(self.sleep());
+            tokio::select! {
+                biased;
+                message = asks.recv() => match message {
+                    Some(Message::Ask { ask, reply }) => self.answer(ask, reply),
+                    Some(Message::Close) | None => self.closing = true,
+                },
+                Some(event) = inlets.radio.recv() => self.drain(Source::Radio, event, &mut inlets.radio),
+                Some(event) = inlets.practice.recv() => self.drain(Source::Practice, event, &mut inlets.practice),
+                Some(event) = inlets.replay.recv() => self.drain(Source::Replay, event, &mut inlets.replay),
+                () = sleep => {
+                    self.dirty = true;
+                    self.input(Input::Tick);
+                }
+            }
+            self.guide_hands();
+            self.tell_if_due();
+        }
+        self.finish(inlets);
+    }
+
+    /// What a meter sent and what was gathered of it is written before the bench ends.
+    fn finish(&mut self, inlets: &mut Inlets) {
+        let waiting = [
+            (Source::Radio, &mut inlets.radio),
+            (Source::Practice, &mut inlets.practice),
+            (Source::Replay, &mut inlets.replay),
+        ];
+        for (source, inlet) in waiting {
+            // No more than was waiting: a meter may go on sending.
+            for _ in 0..inlet.len() {
+                let Ok(event) = inlet.try_recv() else { break };
+                self.input(Input::Link(source, event));
+            }
+        }
         self.input(Input::Wish(Command::DisconnectMeter));
     }
 
@@ -147,9 +197,9 @@ impl Desk {
         }
     }
 
-    fn answer(&mut self, message: Message) {
+    fn answer(&mut self, ask: Ask, reply_to: oneshot::Sender<Reply>) {
         let language = self.session.language();
-        let reply = match message.ask {
+        let reply = match ask {
             Ask::Do { command } => match self.wish(command) {
                 Outcome::Done => Reply::Done,
                 Outcome::Refused(refusal) => {
@@ -163,7 +213,7 @@ impl Desk {
             Ask::ReadBack { text, confirmed } => view::read_back(&self.session, &text, confirmed),
             Ask::Trace { sweep } => match traces::trace(&self.session, &self.store, sweep) {
                 Ok(reply) => reply,
-                Err(error) => Reply::Failed { notice: self.note(&error) },
+                Err(error) => Reply::Failed { notice: self.not_read(&error) },
             },
         };
         self.urgent = true;
@@ -171,7 +221,7 @@ impl Desk {
         self.guide_hands();
         self.tell_if_due();
         // Whoever asked may have gone; what was done stays done.
-        let _gone = message.reply.send(reply);
+        let _gone = reply_to.send(reply);
     }
 
     fn wish(&mut self, command: Command) -> Outcome {
@@ -186,31 +236,24 @@ impl Desk {
     }
 
     fn jobs(&mut self, search: &str, (skip, limit): (u32, u32), language: Language) -> Reply {
+        #[cfg(test)]
+        tests::trip("jobs");
         match self.store.jobs(search, skip, limit.min(100)) {
             Ok((lines, total)) => {
                 Reply::Jobs { lines: lines.iter().map(|line| view::job_line(line, language)).collect(), total }
             }
-            Err(error) => Reply::Failed { notice: self.note(&error) },
+            Err(error) => Reply::Failed { notice: self.not_read(&error) },
         }
     }
 
     /// Hands an input to the session and performs what it wants, in order.
     fn input(&mut self, input: Input) -> Outcome {
         if self.broken {
-            return Outcome::Failed(self.fault.clone().unwrap_or_else(faults::gone));
+            return Outcome::Failed(faults::stopped(self.session.language()));
         }
         let now = self.clock.now();
-        let session = AssertUnwindSafe(&mut self.session);
-        let handled = catch_unwind(move || { session }.0.handle(input, &now));
-        match handled {
-            Ok(outputs) => self.perform(outputs),
-            Err(_) => {
-                let notice = faults::bug(self.session.language());
-                tracing::error!("a bug ended the session; it is built anew from the ledger");
-                self.begin_anew(notice.clone());
-                Outcome::Failed(notice)
-            }
-        }
+        let outputs = self.session.handle(input, &now);
+        self.perform(outputs)
     }
 
     fn perform(&mut self, outputs: Vec<Output>) -> Outcome {
@@ -220,8 +263,9 @@ impl Desk {
                 Output::Append(batch) => {
                     self.urgent |= !batch.entries.is_empty();
                     if let Err(error) = self.store.append(&batch) {
-                        let notice = self.note(&error);
-                        self.begin_anew(notice.clone());
+                        tracing::error!(%error, "the ledger was not written to");
+                        let notice = faults::not_written(&error, self.session.language());
+                        self.begin_anew(notice.clone(), self.session.job().map(|job| job.id));
                         return Outcome::Failed(notice);
                     }
                     if !batch.entries.is_empty() {
@@ -231,7 +275,7 @@ impl Desk {
                 Output::Link(source, command) => self.send(source, &command),
                 Output::Load(job, wanted) => match self.load(job, wanted) {
                     Ok(loaded) => outcome = self.input(loaded),
-                    Err(error) => return Outcome::Failed(self.note(&error)),
+                    Err(error) => return Outcome::Failed(self.not_read(&error)),
                 },
                 // Nobody listening is no fault.
                 Output::Signal(signal) => drop(self.signals.send(signal)),
@@ -241,37 +285,9 @@ impl Desk {
         outcome
     }
 
-    fn load(&self, job: Uuid, wanted: Wanted) -> Result<Input, StoreError> {
-        Ok(Input::Loaded { wanted, entries: self.store.entries_of(job)?, details: self.store.details(job)? })
-    }
-
-    /// The session is thrown away and built from the ledger; the job stays on the bench, the meter is let go.
-    fn begin_anew(&mut self, notice: Notice) {
-        let job = self.session.job().map(|j| j.id);
-        self.send(None, &LinkCommand::Disconnect);
-        self.fault = Some(notice);
-        self.urgent = true;
-        self.dirty = true;
-        let fresh = random().map_err(|e| e.to_string());
-        let begun = fresh.and_then(|seed| beginning(&self.store, seed, self.clock.now()).map_err(|e| e.to_string()));
-        match begun {
-            Ok(beginning) => self.session = Session::new(beginning),
-            Err(error) => {
-                tracing::error!(%error, "the session cannot be built from the ledger");
-                self.broken = true;
-                return;
-            }
-        }
-        if let Some(Ok(loaded)) = job.map(|job| self.load(job, Wanted::Bench)) {
-            let now = self.clock.now();
-            // Loading writes nothing: no meter is connected in a fresh session.
-            self.session.handle(loaded, &now);
-        }
-    }
-
-    fn note(&mut self, error: &StoreError) -> Notice {
-        tracing::error!(%error, "the ledger");
-        let notice = faults::store_fault(error, self.session.language());
+    fn not_read(&mut self, error: &StoreError) -> Notice {
+        tracing::error!(%error, "the ledger was not read");
+        let notice = faults::not_read(error, self.session.language());
         self.fault = Some(notice.clone());
         notice
     }
@@ -292,6 +308,8 @@ impl Desk {
     }
 
     fn guide_hands(&mut self) {
+        #[cfg(test)]
+        tests::trip("guide");
         for wish in self.guide.says(&self.session) {
             // Full only when the practice link has ended.
             let _ended = self.outlets.wishes.try_send(wish);
@@ -303,16 +321,16 @@ impl Desk {
         if !self.dirty || (!self.urgent && now.boot.since(self.told_at) < VIEW_EVERY) {
             return;
         }
+        #[cfg(test)]
+        tests::trip("view");
         let mut view = view::of(&self.session, &now);
         view.templates.extend(self.built_in.iter().cloned());
         view.fault.clone_from(&self.fault);
-        if self.broken {
-            view.bench = None;
-        }
         self.views.send_replace(Arc::new(view));
         self.told_at = now.boot;
         self.urgent = false;
         self.dirty = false;
+        self.falls = 0;
     }
 
     /// How long nothing but an event can change what is to be done or seen.
@@ -323,32 +341,4 @@ impl Desk {
         let next = self.session.wake_at(&now).into_iter().chain(view).chain(age).min();
         Duration::from_millis(next.map_or(60_000, |at| at.since(now.boot).0.max(1)))
     }
-}
-
-fn beginning(store: &Store, seed: [u8; 32], now: Now) -> Result<Beginning, StoreError> {
-    Ok(Beginning {
-        head: store.head()?,
-        device_entries: store.entries_of_device()?,
-        seed,
-        profiles: evenwire_core::meter::built_in(),
-        now,
-    })
-}
-
-/// Lines of the job list that are missing are made again from the entries.
-fn restore_lines(store: &mut Store) -> Result<(), StoreError> {
-    let mut lines = Vec::new();
-    for id in store.jobs_without_line()? {
-        let Some(job) = Job::from_entries(&store.entries_of(id)?) else { continue };
-        let details = store.details(id)?.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
-        lines.push(job.line(&details));
-    }
-    // Only those that are missing are written; the others stay.
-    if lines.is_empty() { Ok(()) } else { store.append(&Batch { lines, ..Batch::default() }) }
-}
-
-fn random<const N: usize>() -> Result<[u8; N], StartError> {
-    let mut bytes = [0u8; N];
-    getrandom::fill(&mut bytes).map_err(|e| StartError::System(e.to_string()))?;
-    Ok(bytes)
 }

@@ -4,39 +4,84 @@ use evenwire_core::verdict::words::Language;
 use evenwire_core::view::Notice;
 use evenwire_store::StoreError;
 
-/// The notice for a store that did not take something.
-pub(super) fn store_fault(error: &StoreError, language: Language) -> Notice {
-    let (code, en, en_do, de, de_do) = match error {
+/// The notice for a step that the store did not take.
+pub(super) fn not_written(error: &StoreError, language: Language) -> Notice {
+    let (code, en, de) = match error {
         StoreError::Full { .. } => (
             "disk-full",
-            "There is no room left on this device. The last step was not recorded; everything before it is safe.",
-            "Make room, then connect the meter again.",
-            "Auf diesem Gerät ist kein Platz mehr. Der letzte Schritt wurde nicht aufgezeichnet; alles davor ist sicher.",
-            "Platz schaffen, dann das Messgerät neu verbinden.",
+            (
+                "There is no room left on this device. The last step was not recorded; everything before it is safe.",
+                "Make room, then connect the meter again.",
+            ),
+            (
+                "Auf diesem Gerät ist kein Platz mehr. Der letzte Schritt wurde nicht aufgezeichnet; alles davor ist sicher.",
+                "Platz schaffen, dann das Messgerät neu verbinden.",
+            ),
         ),
         StoreError::ReadOnly { .. } => (
             "read-only",
-            "The record cannot be written here. The last step was not recorded; everything before it is safe.",
-            "Check the rights of the file, then start again.",
-            "Hier kann nichts aufgezeichnet werden. Der letzte Schritt fehlt; alles davor ist sicher.",
-            "Rechte der Datei prüfen, dann neu starten.",
+            (
+                "The record cannot be written here. The last step was not recorded; everything before it is safe.",
+                "Check the rights of the file, then start again.",
+            ),
+            (
+                "Hier kann nichts aufgezeichnet werden. Der letzte Schritt fehlt; alles davor ist sicher.",
+                "Rechte der Datei prüfen, dann neu starten.",
+            ),
         ),
         StoreError::Damaged { .. } => (
             "damaged",
-            "The record on this device is damaged. Nothing is written to it any more.",
-            "Keep the file and ask for help before going on.",
-            "Das Protokoll auf diesem Gerät ist beschädigt. Es wird nichts mehr hineingeschrieben.",
-            "Datei aufbewahren und Hilfe holen, bevor es weitergeht.",
+            (
+                "The record on this device is damaged. The last step was not recorded.",
+                "Stop here, keep the file and ask for help: more may be missing from it.",
+            ),
+            (
+                "Das Protokoll auf diesem Gerät ist beschädigt. Der letzte Schritt wurde nicht aufgezeichnet.",
+                "Hier aufhören, Datei aufbewahren und Hilfe holen: Es kann mehr darin fehlen.",
+            ),
         ),
         _ => (
             "not-recorded",
-            "The last step could not be recorded; everything before it is safe.",
-            "Try again. If it stays, start the program anew.",
-            "Der letzte Schritt konnte nicht aufgezeichnet werden; alles davor ist sicher.",
-            "Noch einmal versuchen. Bleibt es so, das Programm neu starten.",
+            (
+                "The last step could not be recorded; everything before it is safe.",
+                "Try again. If it stays, start the program anew.",
+            ),
+            (
+                "Der letzte Schritt konnte nicht aufgezeichnet werden; alles davor ist sicher.",
+                "Noch einmal versuchen. Bleibt es so, das Programm neu starten.",
+            ),
         ),
     };
-    notice(code, (en, en_do), (de, de_do), language)
+    notice(code, en, de, language)
+}
+
+/// The notice for something that the store could not give.
+pub(super) fn not_read(error: &StoreError, language: Language) -> Notice {
+    let (code, en, de) = match error {
+        StoreError::Damaged { .. } => (
+            "damaged",
+            (
+                "The record on this device is damaged: what you asked for cannot be read. Nothing was changed.",
+                "Keep the file and ask for help before going on.",
+            ),
+            (
+                "Das Protokoll auf diesem Gerät ist beschädigt: Das Gewünschte ist nicht lesbar. Nichts wurde geändert.",
+                "Datei aufbewahren und Hilfe holen, bevor es weitergeht.",
+            ),
+        ),
+        _ => (
+            "not-read",
+            (
+                "The record could not be read just now. Nothing was changed.",
+                "Try again. If it stays, start the program anew.",
+            ),
+            (
+                "Das Protokoll war gerade nicht lesbar. Nichts wurde geändert.",
+                "Noch einmal versuchen. Bleibt es so, das Programm neu starten.",
+            ),
+        ),
+    };
+    notice(code, en, de, language)
 }
 
 /// The notice after a broken invariant: the session was built anew from the ledger.
@@ -55,13 +100,62 @@ pub(super) fn bug(language: Language) -> Notice {
     )
 }
 
+/// The notice after a second one in a row: the job is not on the bench any more.
+pub(super) fn put_aside(language: Language) -> Notice {
+    notice(
+        "job-put-aside",
+        (
+            "This job led the program into a fault of its own twice, so it was put aside. Nothing recorded in it is lost.",
+            "Go on with another job, and ask for help with this one.",
+        ),
+        (
+            "Dieser Auftrag hat das Programm zweimal in einen eigenen Fehler geführt und wurde beiseitegelegt. Nichts darin Aufgezeichnetes fehlt.",
+            "Mit einem anderen Auftrag weitermachen und für diesen Hilfe holen.",
+        ),
+        language,
+    )
+}
+
+/// The notice when not even an empty job can be built from the ledger.
+pub(super) fn stopped(language: Language) -> Notice {
+    notice(
+        "stopped",
+        (
+            "The program cannot go on from its record. Nothing is recorded any more; what was recorded stays in the file.",
+            "Measure no further. Start the program again; if it stays, keep the file and ask for help.",
+        ),
+        (
+            "Das Programm kommt mit seinem Protokoll nicht weiter. Es wird nichts mehr aufgezeichnet; Aufgezeichnetes bleibt in der Datei.",
+            "Nicht weiter messen. Programm neu starten; bleibt es so, Datei aufbewahren und Hilfe holen.",
+        ),
+        language,
+    )
+}
+
+/// What came from the page is no ask.
+pub(super) fn not_understood(language: Language) -> Notice {
+    notice(
+        "not-understood",
+        (
+            "The page asked for something this program does not know. Nothing was done.",
+            "Load the page anew; if it stays, page and program are not of the same version.",
+        ),
+        (
+            "Die Seite hat etwas verlangt, das dieses Programm nicht kennt. Es wurde nichts getan.",
+            "Seite neu laden; bleibt es so, sind Seite und Programm nicht von derselben Version.",
+        ),
+        language,
+    )
+}
+
 /// The bench has ended.
-pub(super) fn gone() -> Notice {
-    Notice {
-        code: "ended".into(),
-        words: "The program is closing.".into(),
-        remedy: "Start it again; everything recorded is there.".into(),
-    }
+pub(super) fn gone(language: Language) -> Notice {
+    notice(
+        "ended",
+        ("The program is closing.", "Start it again; everything recorded is there."),
+        ("Das Programm wird beendet.", "Neu starten; alles Aufgezeichnete ist da."),
+        language,
+    )
 }
 
 fn notice(code: &str, en: (&str, &str), de: (&str, &str), language: Language) -> Notice {

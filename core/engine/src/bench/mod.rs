@@ -4,6 +4,7 @@
 mod desk;
 mod faults;
 mod listener;
+mod profiles;
 mod traces;
 
 pub use listener::Listener;
@@ -15,21 +16,28 @@ use crate::links::{Generations, Patience, replay};
 use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
-use evenwire_core::view::{Ask, Reply};
+use evenwire_core::verdict::words::Language;
+use evenwire_core::view::{Ask, Notice, Reply};
 use evenwire_store::StoreError;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
+use std::time::Duration;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 /// Asks and link events that wait at most; whoever sends more waits.
 const ROOM: usize = 1_024;
 /// Signals a slow listener may lag behind before it misses some; a missed tone is not a lost record.
 const SIGNALS: usize = 64;
+/// How long closing may take: twice what the store waits for a lock of another program.
+pub const CLOSING: Duration = Duration::from_secs(10);
 
 /// How a bench is set up.
 #[derive(Clone, Debug)]
 pub struct BenchOptions {
     /// The ledger's file; it is made if it is not there.
     pub database: PathBuf,
+    /// A folder with a person's own meter profiles, each a file that ends in `.toml`; it need not be there.
+    pub profiles: PathBuf,
     /// Look for meters by Bluetooth LE.
     pub radio: bool,
     /// Seed of the practice meter.
@@ -45,9 +53,11 @@ pub struct BenchOptions {
 }
 
 impl BenchOptions {
-    /// A bench on this file, with radio and practice meter.
+    /// A bench on this file, with radio and practice meter, and with own profiles from the folder `profiles` beside
+    /// the file.
     pub fn on(database: PathBuf) -> BenchOptions {
         BenchOptions {
+            profiles: database.with_file_name("profiles"),
             database,
             radio: true,
             practice_seed: 1,
@@ -78,17 +88,23 @@ pub enum StartError {
         /// Why, with the line.
         words: String,
     },
+    /// The ledger was opened, and taking it up met a fault of our own.
+    #[error("a fault of its own ended the start; nothing recorded is lost")]
+    Bug,
     /// The system gives no thread, no random bytes, or no runtime.
     #[error("the system refuses: {0}")]
     System(String),
 }
 
-/// A handle to the running bench; clones reach the same one. It ends when the last handle is dropped.
+/// A handle to the running bench; clones reach the same one. It ends when it is closed through any of them, or when
+/// the last one is dropped; only closing waits for it.
 #[derive(Clone, Debug)]
 pub struct Bench {
     messages: mpsc::Sender<Message>,
     views: watch::Receiver<listener::Latest>,
     signals: broadcast::Sender<evenwire_core::session::Signal>,
+    /// Closed when the thread has ended and the ledger is closed.
+    over: watch::Receiver<()>,
 }
 
 impl Bench {
@@ -107,27 +123,57 @@ impl Bench {
         let (messages, asks) = mpsc::channel(ROOM);
         let (signals, _) = broadcast::channel(SIGNALS);
         let (inlets, outlets) = start_links(&links, &options)?;
-        let desk = Desk::open(&options.database, outlets, signals.clone())?;
+        let desk = AssertUnwindSafe(|| Desk::open(&options, outlets, signals.clone()));
+        let desk = catch_unwind(desk).unwrap_or(Err(StartError::Bug))?;
         let views = desk.views();
+        let (running, over) = watch::channel(());
         std::thread::Builder::new()
             .name("evenwire-bench".into())
             .spawn(move || {
                 desk.run(asks, inlets);
                 // Links may be inside a call to the system that only its own time limit ends.
                 links.shutdown_background();
+                drop(running);
             })
             .map_err(|e| system(&e))?;
-        Ok(Bench { messages, views, signals })
+        Ok(Bench { messages, views, signals, over })
     }
 
     /// Asks, and waits for the answer. What it answers as done is recorded.
     pub async fn ask(&self, ask: Ask) -> Reply {
         let (reply, answer) = oneshot::channel();
-        let sent = self.messages.send(Message { ask, reply }).await;
-        match (sent, answer.await) {
-            (Ok(()), Ok(reply)) => reply,
-            _ => Reply::Failed { notice: faults::gone() },
+        if self.messages.send(Message::Ask { ask, reply }).await.is_err() {
+            return Reply::Failed { notice: faults::gone(self.language()) };
         }
+        match answer.await {
+            Ok(reply) => reply,
+            Err(_) if self.messages.is_closed() => Reply::Failed { notice: faults::gone(self.language()) },
+            // Work on the ask ended in a panic, and began anew without it.
+            Err(_) => Reply::Failed { notice: faults::bug(self.language()) },
+        }
+    }
+
+    /// Ends the bench, whoever else holds a handle, and waits until everything a meter sent is written and the
+    /// ledger is closed. Asks that come later are told that it has ended. True when it has ended; false when that
+    /// took longer than [`CLOSING`], so that the last samples may be missing.
+    pub async fn close(&self) -> bool {
+        let closed = async {
+            // One that has ended takes no message, and is over.
+            let _ended = self.messages.send(Message::Close).await;
+            let mut over = self.over.clone();
+            while over.changed().await.is_ok() {}
+        };
+        tokio::time::timeout(CLOSING, closed).await.is_ok()
+    }
+
+    /// What is said to an ask that cannot be read.
+    pub(crate) fn not_understood(&self) -> Notice {
+        faults::not_understood(self.language())
+    }
+
+    /// The language of the screens.
+    pub fn language(&self) -> Language {
+        self.views.borrow().language
     }
 
     /// Listens to what the bench says without being asked; the present view comes first.

@@ -3,9 +3,9 @@
 
 use clap::{Parser, Subcommand};
 use evenwire_engine::bench::BenchOptions;
-use evenwire_engine::cli;
 use evenwire_engine::practice::PartModel;
 use evenwire_engine::practice::rehearsal::Beside;
+use evenwire_engine::{cli, place};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -21,8 +21,11 @@ struct Line {
 enum Verb {
     /// Serve the screens on this machine's own address; prints the address with its key.
     Serve {
-        /// The ledger; made if it is not there.
-        #[arg(long, env = "EVENWIRE_DB")]
+        /// The ledger; made if it is not there. Without this, the file that EVENWIRE_DB names; without that,
+        /// evenwire.db in the app's own folder, the same one as the window's: works.evenwire.bench in
+        /// $XDG_DATA_HOME or ~/.local/share on Linux, ~/Library/Application Support on macOS, %APPDATA% on Windows.
+        /// Own meter profiles are the *.toml files in the folder `profiles` beside it.
+        #[arg(long)]
         db: Option<PathBuf>,
         /// Port of the loopback address; 0 takes a free one.
         #[arg(long, default_value_t = 0)]
@@ -104,13 +107,17 @@ fn main() -> ExitCode {
                 Ok(part) => part,
                 Err(words) => return usage(&words),
             };
+            let database = match ledger(db) {
+                Ok(database) => database,
+                Err(words) => return usage(&words),
+            };
             let options = BenchOptions {
                 radio: !no_radio,
                 practice_seed: seed,
                 practice_part: part,
                 practice_speed_percent: speed,
                 replay,
-                ..BenchOptions::on(db.unwrap_or_else(own_ledger))
+                ..BenchOptions::on(database)
             };
             cli::serve::run(options, port)
         }
@@ -135,12 +142,14 @@ fn usage(words: &str) -> ExitCode {
     ExitCode::from(2)
 }
 
-/// The ledger of a person who named none: in the folder for a program's own files.
-fn own_ledger() -> PathBuf {
-    let set = |name: &str| std::env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
-    let folder = set("XDG_DATA_HOME").or_else(|| set("HOME").map(|home| home.join(".local/share")));
-    let folder = folder.unwrap_or_else(std::env::temp_dir).join("evenwire");
-    // If it cannot be made, opening the ledger says so with its path.
-    let _said_later = std::fs::create_dir_all(&folder);
-    folder.join("evenwire.db")
+/// The ledger that was named on the command line, by the environment, or else the app's own.
+fn ledger(named: Option<PathBuf>) -> Result<PathBuf, String> {
+    let named = named.map(PathBuf::into_os_string).or_else(|| std::env::var_os(place::OVERRIDE));
+    let is_named = named.as_ref().is_some_and(|name| !name.is_empty());
+    let folder = match place::folder() {
+        Some(folder) => folder,
+        None if is_named => PathBuf::new(),
+        None => return Err("There is no folder for a program's own files here: name the ledger with --db.".into()),
+    };
+    place::database(folder, named).map_err(|error| format!("The ledger's folder cannot be made: {error}"))
 }

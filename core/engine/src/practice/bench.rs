@@ -206,12 +206,29 @@ impl PracticeBench {
             PracticeWish::Bars { spoken, others_open } => {
                 self.bars = OpenBars { spoken: spoken.clone(), others: *others_open };
             }
+            PracticeWish::Lay { word } => {
+                if let Some(part) = PartModel::built_in(word) {
+                    self.lay(part);
+                }
+                return Ok(());
+            }
             _ => {}
         }
         self.hands.wish(wish, self.now);
         // What is due at once does not wait for the next step.
         self.act_now();
         Ok(())
+    }
+
+    /// Another part on the bench; the hands begin anew with their clips off.
+    fn lay(&mut self, part: PartModel) {
+        // One that was made from it, with other faults, stays.
+        if !self.part.describes(&part.part) {
+            self.part = part;
+            self.bars = OpenBars::default();
+            self.clips = Clips::Off;
+            self.hands = Hands::at(self.now);
+        }
     }
 
     /// [`PracticeWish::Clip`].

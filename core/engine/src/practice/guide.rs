@@ -1,6 +1,6 @@
 //! Lets the practice hands follow what the session announces, as a person at the bench would.
 
-use super::{Place, PracticeWish, Way};
+use super::{PartModel, Place, PracticeWish, Way};
 use evenwire_core::job::Job;
 use evenwire_core::meter::link::Source;
 use evenwire_core::part::Point;
@@ -13,6 +13,7 @@ use std::collections::BTreeSet;
 pub struct Guide {
     hands: Option<PracticeWish>,
     bars: Option<PracticeWish>,
+    laid: Option<&'static str>,
 }
 
 impl Guide {
@@ -20,6 +21,13 @@ impl Guide {
     pub fn says(&mut self, session: &Session) -> Vec<PracticeWish> {
         let (bars, hands) = (bars(session), wish(session));
         let mut said = Vec::new();
+        // Whoever chose another of the practice parts finds that one on the bench, as it is described.
+        if let Some(word) = described(session).filter(|word| self.laid != Some(*word)) {
+            self.laid = Some(word);
+            self.hands = None;
+            self.bars = None;
+            said.push(PracticeWish::Lay { word });
+        }
         if bars != self.bars {
             self.bars.clone_from(&bars);
             said.extend(bars);
@@ -36,6 +44,12 @@ impl Guide {
     pub fn interrupted(&mut self) {
         self.hands = None;
     }
+}
+
+/// The part of the job on the bench, if it is one that came with the program.
+fn described(session: &Session) -> Option<&'static str> {
+    let part = session.job().filter(|_| practises(session))?.part.as_ref()?;
+    PartModel::built_in_parts().iter().find(|(_, model)| model.describes(part)).map(|(word, _)| *word)
 }
 
 /// What the hands are to do now; nothing when the practice meter is not in use.

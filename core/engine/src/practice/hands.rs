@@ -70,6 +70,12 @@ pub enum PracticeWish {
         /// The ones nobody spoke of are open.
         others_open: bool,
     },
+    /// This part that came with the program lies on the bench now (a word of [`super::PartModel::built_in`]). The
+    /// clips come off first.
+    Lay {
+        /// Which.
+        word: &'static str,
+    },
     /// The touch was taken, or the contact has to be made anew: lift. May be repeated at will; while it is, the
     /// clips stay off, so that a bench run faster than life still leaves the meter time to see them off.
     Taken,
@@ -151,18 +157,23 @@ pub struct Hands {
 impl Default for Hands {
     /// Idle hands at a part that stands in its centre.
     fn default() -> Hands {
+        Hands::at(Millis(0))
+    }
+}
+
+impl Hands {
+    /// Hands that have just laid a part down, in its centre, the clips off.
+    pub fn at(now: Millis) -> Hands {
         Hands {
             ask: Ask::ByKey { then: None },
             on: None,
             next: None,
             way: None,
             turning: Turning::default(),
-            free_at: Millis(PAUSE_MS),
+            free_at: after(now, PAUSE_MS),
         }
     }
-}
 
-impl Hands {
     /// Takes a wish. What it brings about comes from [`Hands::act`], some of it at once.
     pub fn wish(&mut self, wish: PracticeWish, now: Millis) {
         match wish {
@@ -185,7 +196,7 @@ impl Hands {
                 self.by_key(now, None);
             }
             // The hands are not what holds a bar open.
-            PracticeWish::Bars { .. } => {}
+            PracticeWish::Bars { .. } | PracticeWish::Lay { .. } => {}
         }
     }
 

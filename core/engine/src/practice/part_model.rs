@@ -5,6 +5,7 @@ use super::network::Network;
 use evenwire_core::meter::FileError;
 use evenwire_core::part::{Conductor, Connector, End, Part};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
 
 /// Touches the practice part asks for on each conductor.
 const TOUCHES_WANTED: u8 = 2;
@@ -170,10 +171,21 @@ impl PartModel {
         BUILT_IN.iter().map(|(word, _)| *word)
     }
 
+    /// The parts that come with the program, with their words.
+    pub fn built_in_parts() -> &'static [(&'static str, PartModel)] {
+        static PARTS: OnceLock<Vec<(&'static str, PartModel)>> = OnceLock::new();
+        let read = |text| PartModel::parse(text).expect("every built-in part is read by a test");
+        PARTS.get_or_init(|| BUILT_IN.map(|(word, text)| (word, read(text))).to_vec())
+    }
+
     /// A part that comes with the program; `None` for an unknown word.
     pub fn built_in(word: &str) -> Option<PartModel> {
-        let (_, text) = BUILT_IN.iter().find(|(known, _)| *known == word)?;
-        Some(PartModel::parse(text).expect("every built-in part is read by a test"))
+        PartModel::built_in_parts().iter().find(|(known, _)| *known == word).map(|(_, model)| model.clone())
+    }
+
+    /// A description speaks of this part: the same name, the same wiring.
+    pub fn describes(&self, part: &Part) -> bool {
+        self.part.name == part.name && self.part.same_wiring(part)
     }
 
     /// The built-in part for a first practice: an 8-conductor steering coil whose conductor 4 reads 12 ohm.

@@ -185,6 +185,10 @@ fn a_break_at_an_angle_condemns_a_part_that_was_alike_at_rest() {
     bench.hold(Face::Ohm(35), 3_000);
     assert!(bench.session.run().unwrap().readings().is_empty(), "the clips were on before it was announced");
     bench.hold(Face::Over, 800);
+    // How the clips go on is not part of the trace.
+    bench.hold(Face::Ohm(50_100), PERIOD);
+    bench.hold(Face::Ohm(35), 500 - PERIOD);
+    assert!(bench.session.run().unwrap().readings().is_empty());
     bench.signals.clear();
     // Four marks of four seconds; the break lies three eighths of the way to +1 turn, and is passed twice.
     let begin = bench.now + PERIOD;
@@ -283,7 +287,7 @@ fn a_paced_sweep_goes_on_by_time_alone() {
     bench.done(Command::AcceptCautions { cautions: vec![Caution::C8] });
     bench.done(sweep(0, 4));
     bench.hold(Face::Over, 800);
-    bench.show(Face::Ohm(35));
+    bench.hold(Face::Ohm(35), 500 + PERIOD);
     let due = bench.session.wake_at(&bench.time()).expect("a tone is due");
     assert!(due.0 <= bench.now + 4_000);
     bench.now += 4_000;

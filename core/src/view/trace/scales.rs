@@ -8,7 +8,8 @@ use crate::sweep::written::Finding;
 use crate::unit::{Figure, Millis};
 use crate::verdict::axis::{Axis, Band};
 
-/// Points of the drawn lines at most; more readings are drawn as lowest and highest of a stretch of time.
+/// Points of the drawn lines, about: more readings are drawn as lowest and highest of a stretch of time. At most two
+/// more for every line, and four times as many in all, however the trace is torn.
 pub(super) const MOST_POINTS: usize = 600;
 /// A picture spans at least so many seconds.
 const SHORTEST_S: f64 = 10.0;
@@ -50,7 +51,8 @@ impl Times {
     /// Round seconds, six labels at most.
     pub(super) fn ticks(&self) -> Vec<(u32, String)> {
         let steps = [2.0, 5.0, 10.0, 20.0, 60.0, 120.0];
-        let step = steps.into_iter().find(|step| self.end / step <= 6.0).unwrap_or(300.0);
+        let long = (self.end / 1_800.0).ceil() * 300.0;
+        let step = steps.into_iter().find(|step| self.end / step <= 6.0).unwrap_or(long);
         let count = (self.end / step).floor() as u32;
         (0..=count).map(|n| (self.place(f64::from(n) * step), format!("{} s", f64::from(n) * step))).collect()
     }
@@ -95,54 +97,60 @@ pub(super) fn ohms(dots: &[Dot], band: Option<Band>) -> Axis {
     Axis::over(&values, band)
 }
 
-/// The trace as lines, interrupted where nothing was read or over-range was shown.
-pub(super) fn lines(dots: &[Dot], times: &Times, axis: &Axis) -> Vec<Vec<(u32, u32)>> {
-    let usual = usual(dots);
+/// The trace as lines, interrupted where nothing was read or over-range was shown. `usual` as of [`usual`].
+pub(super) fn lines(dots: &[Dot], usual: f64, times: &Times, axis: &Axis) -> Vec<Vec<(u32, u32)>> {
     let joined = |a: &Dot, b: &Dot| a.1.is_some() && b.1.is_some() && !is_gap(b.0 - a.0, usual);
     let runs: Vec<&[Dot]> = dots.chunk_by(joined).filter(|run| run[0].1.is_some()).collect();
-    let all: usize = runs.iter().map(|run| run.len()).sum();
-    // Every bucket gives two points at most.
-    let width = if all <= MOST_POINTS { 0.0 } else { times.end / (MOST_POINTS / 2) as f64 };
-    runs.into_iter().map(|run| thinned(run, width, times, axis)).collect()
-}
-
-fn thinned(run: &[Dot], width: f64, times: &Times, axis: &Axis) -> Vec<(u32, u32)> {
     let point = |(t, ohm): &Dot| (times.place(*t), axis.place(ohm.unwrap_or(0.0)));
-    if width <= 0.0 {
-        return run.iter().map(point).collect();
+    if runs.iter().map(|run| run.len()).sum::<usize>() <= MOST_POINTS {
+        return runs.into_iter().map(|run| run.iter().map(point).collect()).collect();
     }
+    // Every bucket gives two points at most to a run …
+    let width = times.end / (MOST_POINTS / 2) as f64;
     let bucket = |dot: &Dot| (dot.0 / width).floor();
-    let mut points = Vec::new();
-    for stretch in run.chunk_by(|a, b| bucket(a) == bucket(b)) {
-        let by = |a: &&Dot, b: &&Dot| a.1.unwrap_or(0.0).total_cmp(&b.1.unwrap_or(0.0));
-        let (Some(low), Some(high)) = (stretch.iter().min_by(by), stretch.iter().max_by(by)) else { continue };
-        let (first, second) = if low.0 <= high.0 { (low, high) } else { (high, low) };
-        points.push(point(first));
-        if stretch.len() > 1 {
-            points.push(point(second));
-        }
-    }
-    points
+    // … and of the runs that lie wholly in it two are drawn at most: a contact that flickers makes thousands.
+    let within = |run: &[Dot]| Some(bucket(&run[0])).filter(|first| *first == bucket(&run[run.len() - 1]));
+    let together = runs.chunk_by(|a, b| within(a).is_some() && within(a) == within(b));
+    let seen = together.flat_map(|runs| outermost(runs, |run| run.iter()));
+    seen.map(|run| run.chunk_by(|a, b| bucket(a) == bucket(b)))
+        .map(|stretches| stretches.flat_map(|dots| outermost(dots, std::iter::once)).map(point).collect())
+        .collect()
 }
 
-/// Stretches of over-range on the time axis, from the first such reading to the next value.
-pub(super) fn outs(dots: &[Dot], times: &Times) -> Vec<(u32, u32)> {
-    let usual = usual(dots);
-    let mut found = Vec::new();
+/// The one with the lowest and the one with the highest reading, in their order; one or two.
+fn outermost<'a, T, D: Iterator<Item = &'a Dot>>(all: &'a [T], dots: impl Fn(&'a T) -> D) -> Vec<&'a T> {
+    let each = || all.iter().enumerate().flat_map(|(i, one)| dots(one).map(move |dot| (dot.1.unwrap_or(0.0), i)));
+    let low = each().min_by(|a, b| a.0.total_cmp(&b.0));
+    let high = each().max_by(|a, b| a.0.total_cmp(&b.0));
+    let mut found: Vec<usize> = low.into_iter().chain(high).map(|(_, i)| i).collect();
+    found.sort_unstable();
+    found.dedup();
+    found.into_iter().map(|i| &all[i]).collect()
+}
+
+/// Stretches of over-range on the time axis, from the first such reading to the next value, or to a hole: what was not
+/// read is not known to be open. Those that touch in the picture are one. `usual` as of [`usual`].
+pub(super) fn outs(dots: &[Dot], usual: f64, times: &Times) -> Vec<(u32, u32)> {
+    let mut found: Vec<(u32, u32)> = Vec::new();
     let mut at = 0;
-    for run in dots.chunk_by(|a, b| a.1.is_none() == b.1.is_none()) {
-        let after = dots.get(at + run.len());
-        if run[0].1.is_none() {
-            let last = run[run.len() - 1].0;
-            let end = after.map_or(last + usual, |(t, _)| *t);
-            found.push((times.place(run[0].0), times.place(end)));
-        }
+    for run in dots.chunk_by(|a, b| a.1.is_none() == b.1.is_none() && !is_gap(b.0 - a.0, usual)) {
         at += run.len();
+        if run[0].1.is_some() {
+            continue;
+        }
+        let last = run[run.len() - 1].0;
+        let end = dots.get(at).map(|(t, _)| *t).filter(|t| !is_gap(t - last, usual));
+        let (from, to) = (times.place(run[0].0), times.place(end.unwrap_or(last + usual)));
+        match found.last_mut() {
+            Some(before) if from <= before.1 => before.1 = to.max(before.1),
+            _ => found.push((from, to)),
+        }
     }
     found
 }
 
-fn usual(dots: &[Dot]) -> f64 {
+/// The usual interval between readings, seconds.
+pub(super) fn usual(dots: &[Dot]) -> f64 {
     let intervals: Vec<f64> = dots.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
     median(&intervals).unwrap_or(0.0)
 }

@@ -4,12 +4,12 @@ use super::tongue;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::{Finding, FoundEvent};
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
-use crate::unit::Figure;
+use crate::unit::{Figure, Quantity, Unit};
 use crate::verdict::words::Language;
 use crate::view::ladder::rounded;
 use crate::view::model::TraceRow;
 
-/// A mark in words: "centre", "+1 turn"; "closed", "open".
+/// A mark in words: "centre", "+1 turn"; "one end", "other end".
 pub(in crate::view) fn mark_words(milli: i32, movement: Movement, language: Language) -> String {
     match movement {
         Movement::Turns { .. } if milli == 0 => tongue(language, "centre", "Mitte").to_owned(),
@@ -26,22 +26,22 @@ pub(in crate::view) fn mark_words(milli: i32, movement: Movement, language: Lang
 }
 
 /// A place with how far off it may be: "+1.3 ± 0.3 turns", "40 ± 30 % of the way".
-pub(in crate::view) fn place_words((milli, off): (f64, f64), movement: Movement, language: Language) -> String {
+pub(in crate::view) fn place_words((milli, off): (i32, i32), movement: Movement, language: Language) -> String {
     match movement {
         Movement::Turns { .. } => {
-            let tenths = (milli / 100.0).round() as i64;
+            let tenths = (milli + 50 * milli.signum()) / 100;
             let sign = match tenths.signum() {
                 1 => "+",
                 -1 => "−",
                 _ => "",
             };
-            let off = (off / 100.0).ceil() as i64;
+            let off = (off + 99) / 100;
             let (whole, rest) = (tenths.abs() / 10, tenths.abs() % 10);
             let turns = tongue(language, "turns", "Umdrehungen");
             format!("{sign}{whole}.{rest} ± {}.{} {turns}", off / 10, off % 10)
         }
         Movement::Flexes { .. } => {
-            let (at, off) = ((milli / 10.0).round(), (off / 10.0).ceil());
+            let (at, off) = ((milli + 5) / 10, (off + 9) / 10);
             format!("{at} ± {off} {}", tongue(language, "% of the way", "% des Weges"))
         }
     }
@@ -118,9 +118,10 @@ pub(in crate::view) fn event_words(
     (tongue(language, en, de), height, again)
 }
 
-/// The smallest jump a trace can show.
+/// The smallest jump a trace can show, never told smaller than it is.
 pub(in crate::view) fn smallest_words(threshold: &Figure, language: Language) -> String {
-    let smallest = rounded(threshold, 2);
+    let hundredths = threshold.millionths().max(0).saturating_add(9_999) / 10_000;
+    let smallest = Quantity::new(hundredths, 2, Unit::Ohm).expect("two places");
     match language {
         Language::En => format!(
             "What this trace can show: a jump over {smallest} Ω that lasts longer than about two display readings."
@@ -141,7 +142,7 @@ pub(in crate::view) fn trace_words(
     let Some((finding, ended)) = finding else {
         return tongue(language, "Nothing was read yet.", "Noch ist nichts gemessen.").to_owned();
     };
-    let events = events_words(rows, language);
+    let events = events_words(rows, finding.events_in_all, language);
     if !ended {
         let so_far = tongue(language, "So far", "Bisher");
         let nothing = tongue(language, "nothing stands out", "fällt nichts auf");
@@ -154,20 +155,20 @@ pub(in crate::view) fn trace_words(
     format!("{conductor} {name}: {found}.{events}{remedy}")
 }
 
-/// The first event with its figures, and how many more there are.
-fn events_words(rows: &[TraceRow], language: Language) -> Option<String> {
-    let (first, rest) = rows.split_first()?;
+/// The first event with its figures, and how many more there are: not all of them need be in `rows`.
+fn events_words(rows: &[TraceRow], in_all: u32, language: Language) -> Option<String> {
+    let first = rows.first()?;
     let what = match language {
         Language::En => first.what.to_lowercase(),
         Language::De => first.what.clone(),
     };
-    let at = if first.place.is_empty() { String::new() } else { format!(" {} {}", at_words(language), first.place) };
+    let at = if first.place.is_empty() { String::new() } else { format!(" {} {},", at_words(language), first.place) };
     let (start, length) = (&first.start, &first.length);
     let told = match language {
         Language::En => format!("{what}, {},{at} {start} in, for {length}", first.height),
         Language::De => format!("{what}, {},{at} nach {start}, {length} lang", first.height),
     };
-    let more = match (rest.len(), language) {
+    let more = match (in_all.saturating_sub(1), language) {
         (0, _) => String::new(),
         (1, Language::En) => "; one more event".into(),
         (n, Language::En) => format!("; {n} more events"),

@@ -269,7 +269,8 @@ fn a_guide_says_everything_once_and_each_stretch_of_a_sweep() {
         let announced = PracticeWish::Announced { from: place(0, 1), to: place(1, 1) };
         let bars = |open| PracticeWish::Bars { spoken: vec![((place(0, 1), place(0, 2)), open)], others_open: open };
         stage.pass(1_200).unwrap();
-        assert_eq!(guide.says(&stage.session), [bars(false), announced.clone()]);
+        let lay = PracticeWish::Lay { word: "all-good" };
+        assert_eq!(guide.says(&stage.session), [lay, bars(false), announced.clone()]);
         assert_eq!(guide.says(&stage.session), []);
         guide.interrupted();
         assert_eq!(guide.says(&stage.session), [announced]);
@@ -360,4 +361,20 @@ fn a_hundred_stories_come_out_the_same_and_no_bad_part_passes() {
         }
     }
     assert!(compared > 60, "{compared}");
+}
+
+#[test]
+fn whoever_chooses_another_practice_part_finds_that_one_on_the_bench() {
+    let coil = |word| PartModel::built_in(word).unwrap();
+    // The bench began with the worn coil; the job is described as the sound one.
+    at_the_bench(coil("all-good"), 3, |stage| {
+        let mut bench = crate::practice::PracticeBench::new(coil("first-practice"), MeterModel::default(), 3);
+        let mut guide = Guide::default();
+        guide.says(&stage.session).into_iter().for_each(|wish| bench.wish(wish).unwrap());
+        assert_eq!(bench.part(), &coil("all-good"));
+        // A part of that description with faults of its own stays where it is.
+        let mut own = crate::practice::PracticeBench::new(all_good("[0, 1.231]", "[0, 9.9]"), MeterModel::default(), 3);
+        Guide::default().says(&stage.session).into_iter().for_each(|wish| own.wish(wish).unwrap());
+        assert_ne!(own.part(), &coil("all-good"));
+    });
 }

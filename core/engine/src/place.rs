@@ -1,4 +1,4 @@
-//! Where the ledger is kept, and what else the environment may set.
+//! Where the ledger is kept, and what else the environment may set: the same for the window and for `serve`.
 
 use std::ffi::OsString;
 use std::io;
@@ -6,6 +6,16 @@ use std::path::PathBuf;
 
 /// The environment variable that names another ledger file.
 pub const OVERRIDE: &str = "EVENWIRE_DB";
+
+/// The app's folder among those where the platform keeps what programs store for a person. It is the window's
+/// identifier, from which the window's own folder gets its name.
+pub const FOLDER: &str = "works.evenwire.bench";
+
+/// The app's folder on a desktop: `$XDG_DATA_HOME` or `~/.local/share` on Linux, `~/Library/Application Support` on
+/// macOS, `%APPDATA%` on Windows, and [`FOLDER`] in it. None where a person has no such folder.
+pub fn folder() -> Option<PathBuf> {
+    Some(dirs::data_dir()?.join(FOLDER))
+}
 
 /// The environment variable that names how fast the practice bench runs, per cent of life (10 to 10000).
 pub const PRACTICE_SPEED: &str = "EVENWIRE_PRACTICE_SPEED";

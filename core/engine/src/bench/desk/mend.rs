@@ -1,0 +1,139 @@
+//! Beginning from the ledger: at the start, after a fault of the store, and after a fault of our own. What cannot be
+//! built from the ledger is not worked with.
+
+use super::super::{StartError, faults};
+use super::Desk;
+use crate::practice::guide::Guide;
+use evenwire_core::job::Job;
+use evenwire_core::meter::Profile;
+use evenwire_core::meter::link::LinkCommand;
+use evenwire_core::record::{Clock, Draft, Event, Head, Sealed};
+use evenwire_core::session::{Batch, Beginning, Input, Session, Wanted};
+use evenwire_core::unit::Now;
+use evenwire_core::verdict::words::Language;
+use evenwire_core::view::Notice;
+use evenwire_store::{Store, StoreError};
+use uuid::Uuid;
+
+/// Falls in a row after which the bench ends: by then even an empty session did not help.
+pub(super) const MOST_FALLS: u32 = 3;
+
+impl Desk {
+    /// Something panicked: from here on nothing in memory is believed.
+    pub(super) fn fell(&mut self) {
+        self.falls += 1;
+        tracing::error!(falls = self.falls, "a fault of our own; work begins anew from the ledger");
+    }
+
+    /// Makes good a fall, with less each time it does not help: the job stays on the bench, then it is put aside,
+    /// then nothing is done any more but saying so. A view that was told ends the row of falls.
+    pub(super) fn mend(&mut self) {
+        let language = self.session.language();
+        match self.falls {
+            0 => {}
+            1 => self.begin_anew(faults::bug(language), self.session.job().map(|job| job.id)),
+            2 => self.begin_anew(faults::put_aside(language), None),
+            _ => self.stop(),
+        }
+    }
+
+    /// The session is thrown away and built from the ledger, with `job` on the bench; the meter is let go.
+    pub(super) fn begin_anew(&mut self, notice: Notice, job: Option<Uuid>) {
+        self.send(None, &LinkCommand::Disconnect);
+        self.fault = Some(notice);
+        self.urgent = true;
+        self.dirty = true;
+        self.guide = Guide::default();
+        match self.fresh_session() {
+            Ok(session) => self.session = session,
+            Err(error) => {
+                tracing::error!(%error, "the session cannot be built from the ledger");
+                return self.stop();
+            }
+        }
+        match job.map(|job| self.load(job, Wanted::Bench)) {
+            Some(Ok(loaded)) => {
+                let now = self.clock.now();
+                // Loading writes nothing: no meter is connected in a fresh session.
+                self.session.handle(loaded, &now);
+            }
+            Some(Err(error)) => tracing::error!(%error, "the job cannot be taken up again"),
+            None => {}
+        }
+    }
+
+    fn fresh_session(&self) -> Result<Session, StartError> {
+        #[cfg(test)]
+        super::tests::fault("rebuild")
+            .map_err(|source| StartError::Store { path: self.store.path().into(), source })?;
+        begin(&self.store, &self.profiles, self.clock.now())
+    }
+
+    /// Nothing is done any more. What is shown is an empty bench: what memory holds may not be what is recorded.
+    fn stop(&mut self) {
+        let (language, now) = (self.session.language(), self.clock.now());
+        self.fault = Some(faults::stopped(language));
+        self.broken = true;
+        self.urgent = true;
+        self.dirty = true;
+        self.session = empty_session(language, now);
+    }
+
+    pub(super) fn load(&self, job: Uuid, wanted: Wanted) -> Result<Input, StoreError> {
+        #[cfg(test)]
+        super::tests::trip("load");
+        Ok(Input::Loaded { wanted, entries: self.store.entries_of(job)?, details: self.store.details(job)? })
+    }
+}
+
+/// A session at the end of the ledger.
+pub(super) fn begin(store: &Store, profiles: &[Profile], now: Now) -> Result<Session, StartError> {
+    let seed = random()?;
+    let beginning = || {
+        let (head, device_entries) = (store.head()?, store.entries_of_device()?);
+        Ok(Beginning { head, device_entries, seed, profiles: profiles.to_vec(), now })
+    };
+    let beginning = beginning().map_err(|source| StartError::Store { path: store.path().to_owned(), source })?;
+    Ok(Session::new(beginning))
+}
+
+/// A session of no ledger. It is only looked at, never worked with; all it knows is the language.
+fn empty_session(language: Language, now: Now) -> Session {
+    let mut head = Head::empty(Uuid::nil());
+    let spoken = speaking(language, &mut head, &now);
+    let nothing = Head::empty(Uuid::nil());
+    Session::new(Beginning { head: nothing, device_entries: vec![spoken], seed: [0; 32], profiles: Vec::new(), now })
+}
+
+fn speaking(language: Language, head: &mut Head, now: &Now) -> Sealed {
+    let (kind, body) = Event::LanguageChosen { language }.parts();
+    let draft = Draft {
+        id: Uuid::nil(),
+        job: None,
+        kind,
+        version: Event::VERSION,
+        elapsed_ms: now.boot,
+        wall: now.wall.clone(),
+        clock: Clock::Ok,
+        body,
+    };
+    head.seal(Uuid::nil(), draft)
+}
+
+/// Lines of the job list that are missing are made again from the entries.
+pub(super) fn restore_lines(store: &mut Store) -> Result<(), StoreError> {
+    let mut lines = Vec::new();
+    for id in store.jobs_without_line()? {
+        let Some(job) = Job::from_entries(&store.entries_of(id)?) else { continue };
+        let details = store.details(id)?.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
+        lines.push(job.line(&details));
+    }
+    // Only those that are missing are written; the others stay.
+    if lines.is_empty() { Ok(()) } else { store.append(&Batch { lines, ..Batch::default() }) }
+}
+
+pub(super) fn random<const N: usize>() -> Result<[u8; N], StartError> {
+    let mut bytes = [0u8; N];
+    getrandom::fill(&mut bytes).map_err(|e| StartError::System(e.to_string()))?;
+    Ok(bytes)
+}
