@@ -6,7 +6,6 @@ export const sweepDe: typeof sweepEn = {
     soFar: (name: string, events: number) =>
       `Kurve von Leiter ${name} bisher. ${events === 0 ? 'Nichts fällt auf.' : events === 1 ? 'Ein Ereignis.' : `${events} Ereignisse.`}`,
     ohm: 'Ω',
-    seconds: 's',
     over: 'über',
     band: 'Gilt als ruhig',
     logarithmic: 'Weite Achse: Jeder Schritt nach oben vervielfacht.',

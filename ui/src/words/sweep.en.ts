@@ -4,7 +4,6 @@ export const sweepEn = {
     soFar: (name: string, events: number) =>
       `Trace of conductor ${name} so far. ${events === 0 ? 'Nothing stands out.' : events === 1 ? 'One event.' : `${events} events.`}`,
     ohm: 'Ω',
-    seconds: 's',
     over: 'over',
     band: 'Counts as steady',
     logarithmic: 'Wide axis: each step upwards multiplies.',
