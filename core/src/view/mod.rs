@@ -95,12 +95,8 @@ fn line_words(line: &Line, language: Language) -> String {
             Language::De => format!("Leiter {} verwirft das Teil.", line.condemned_by),
         },
         (Some(SetVerdict::Fail), _) => tongue(language, "The part is condemned.", "Das Teil ist verworfen.").to_owned(),
-        (Some(SetVerdict::Pass), _) => tongue(
-            language,
-            "Alike at rest. Not yet proved turning.",
-            "Gleich in Ruhe. Beim Drehen noch nicht nachgewiesen.",
-        )
-        .to_owned(),
+        // Whether it was proved turning as well stands in the job.
+        (Some(SetVerdict::Pass), _) => tongue(language, "Alike at rest.", "Gleich in Ruhe.").to_owned(),
         (Some(SetVerdict::Undecided), _) => tongue(language, "Not decided yet.", "Noch nicht entschieden.").to_owned(),
         (None, crate::job::Stage::Measure) => match language {
             Language::En => format!("Measuring: {} of {} touches.", line.taken, line.wanted),
