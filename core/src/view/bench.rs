@@ -1,7 +1,7 @@
 //! The job on the bench as a strip: done, now, to come.
 
 use super::model::{BenchView, CautionView, StepLine};
-use super::words::{now_verdict, proof_words, stage_title, verdict_proof};
+use super::words::{instrument_words, now_verdict, proof_words, stage_title, verdict_proof};
 use super::{aside, faces, measure, proving, verdict};
 use crate::caution::Caution;
 use crate::job::{Job, Stage, vehicle_words};
@@ -78,7 +78,7 @@ fn proof(job: &Job, stage: Stage, language: Language) -> String {
     match stage {
         Stage::Start | Stage::Caution => proof_words(stage, language).to_owned(),
         Stage::Part => job.part.as_ref().map_or(String::new(), |p| p.name.clone()),
-        Stage::Meter => job.instrument.as_ref().map_or(String::new(), |i| format!("{} ({})", i.name, i.identity)),
+        Stage::Meter => job.instrument.as_ref().map_or(String::new(), instrument_words),
         Stage::Measure => {
             let (taken, _) = job.progress();
             match language {

@@ -3,6 +3,7 @@
 use super::tongue;
 use crate::job::{GivenVerdict, Stage};
 use crate::part::Part;
+use crate::record::Instrument;
 use crate::verdict::words::Language;
 use crate::verdict::{Code, SetVerdict};
 use crate::view::faces::end_name;
@@ -229,7 +230,14 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
             tongue(language, " Read from the display and typed.", " Von der Anzeige abgelesen und getippt.")
         }
     };
-    format!("{} ({}), {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.name, i.identity, i.step)
+    let name = instrument_words(i);
+    format!("{name}, {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.step)
+}
+
+/// An instrument by its name and what it is known by; one a person named has only that.
+pub(in crate::view) fn instrument_words(instrument: &Instrument) -> String {
+    let (name, identity) = (&instrument.name, &instrument.identity);
+    if name == identity || name.is_empty() { identity.clone() } else { format!("{name} ({identity})") }
 }
 
 /// Thousandths of a percent with as many places as they need, at least one: "0.8", "0.125".
