@@ -7,6 +7,7 @@ import { chromium } from 'playwright-core';
 import { candidate, practiceJob, SAID, typedJob } from './job.mjs';
 import { Person } from './person.mjs';
 import { Program } from './program.mjs';
+import { badOnlyWhileTurning } from './turning.mjs';
 import { killedWhileMeasuring, takenBack, unsafePart, wrongKey } from './trouble.mjs';
 
 const PHONE = { width: 390, height: 844 };
@@ -31,6 +32,7 @@ const stories = [
   { name: 'job-german', size: PHONE, language: 'de', tell: practiceJob },
   { name: 'typed', size: PHONE, language: 'de', tell: typedJob },
   { name: 'candidate', size: PHONE, tell: candidate },
+  { name: 'turning', size: PHONE, tell: badOnlyWhileTurning },
   { name: 'killed', size: PHONE, tell: killedWhileMeasuring },
   { name: 'undo', size: WIDE, tell: takenBack },
   { name: 'unsafe-part', size: PHONE, tell: unsafePart },

@@ -214,7 +214,7 @@ fn hands_never_clip_to_an_inflator() {
     let text = include_str!("../parts/all-good.toml")
         .replacen("[[conductors]]", "[[connectors]]\nname = \"squib\"\ncavities = 2\nrows = 1\n\n[[conductors]]", 1)
         .replacen(
-            "from = { connector = \"column side\", cavity = 2, at = \"open-plug\" }",
+            "from = { connector = \"A\", cavity = 2, at = \"open-plug\" }",
             "drawn_only = true\nfrom = { connector = \"squib\", cavity = 2, at = \"inflator\" }",
             1,
         );
