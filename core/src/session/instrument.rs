@@ -20,7 +20,8 @@ pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Resu
         return Err(Refusal::TooLong { field: "label".into() });
     }
     // What was filled in for the person and left as it was is no riddle: its point is a decimal point.
-    let figures = figures(spec, &connection.spec())?;
+    let filled = connection.spec();
+    let figures = figures(&completed(spec, &filled), &filled)?;
     if let Some(Shown::Value(shown)) = connection.latest.map(|r| r.shown) {
         step_fits(figures.step, shown)?;
     }
@@ -32,6 +33,19 @@ pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Resu
         profile: connection.profile.clone(),
         ..figures
     })
+}
+
+/// What was left empty is what the meter tells: it may have told it only after the fields were shown.
+fn completed(spec: &MeterSpecEntry, filled: &MeterSpecEntry) -> MeterSpecEntry {
+    let or = |typed: &str, told: &str| if typed.trim().is_empty() { told.to_owned() } else { typed.to_owned() };
+    MeterSpecEntry {
+        label: spec.label.clone(),
+        step: or(&spec.step, &filled.step),
+        accuracy_percent: or(&spec.accuracy_percent, &filled.accuracy_percent),
+        accuracy_counts: or(&spec.accuracy_counts, &filled.accuracy_counts),
+        top: or(&spec.top, &filled.top),
+        calibration_due: spec.calibration_due.clone(),
+    }
 }
 
 /// The display counts in its step: a step that the number shown is no multiple of, or that is finer than its last

@@ -234,6 +234,8 @@ fn what_the_meter_fills_in_may_be_left_as_it_is() {
     let filled = bench.session.meter(&bench.time()).spec;
     assert_eq!((filled.step.as_str(), filled.top.as_str()), ("0.01", "20000000"));
     assert_eq!((filled.accuracy_percent.as_str(), filled.accuracy_counts.as_str()), ("0.5", "2"));
+    // Pressed before the fields were filled in, the key takes what the meter has told by then.
+    bench.done(Command::DescribeMeter { spec: MeterSpecEntry::default() });
     bench.done(Command::DescribeMeter { spec: filled.clone() });
     // Three places after the point are a riddle when typed, and none when they were filled in.
     let typed = MeterSpecEntry { accuracy_percent: "1,125".into(), ..filled.clone() };
@@ -257,7 +259,7 @@ fn a_meter_is_described_within_limits() {
     assert_eq!(with(|e| e.step = "0".into()), number("step", false));
     assert_eq!(with(|e| e.step = "-0,01".into()), number("step", false));
     assert_eq!(with(|e| e.step = "fine".into()), number("step", false));
-    assert_eq!(with(|e| e.step = String::new()), Some(Refusal::MeterUnknown));
+    assert_eq!(with(|e| e.step = String::new()), None, "what was known of it stays");
     assert_eq!(with(|e| e.label = " ".into()), Some(Refusal::MeterUnknown));
     assert_eq!(with(|e| e.label = "x".repeat(61)), too_long("label"));
     assert_eq!(with(|e| e.top = "1.000".into()), number("top", true));
