@@ -62,10 +62,7 @@ pub fn wish(session: &Session) -> Option<PracticeWish> {
     if !session.meter_is_of_job() {
         return Some(PracticeWish::LeadsTogether);
     }
-    // While something waits to be read, hands wait too.
-    if !session.aside_cautions().is_empty() {
-        return Some(PracticeWish::Rest);
-    }
+    // While a caution waits to be read there are no points for the clips, and hands wait too.
     let Some(wanted) = aside(session).or_else(|| announced(session)) else { return Some(PracticeWish::Rest) };
     // Clips that were on before the announcement, or that will not stand still, come off first. In a sweep that goes
     // on the clips stay: nothing is taken from it that would have to be taken anew.
