@@ -98,7 +98,7 @@ pub enum Command {
         /// The other conductor; none: metal.
         other: Option<u32>,
     },
-    /// Watch a conductor while the part is moved. The trace begins with the first value.
+    /// Watch a conductor while the part is moved. The trace begins half a second after the clips went on.
     Sweep {
         /// Index in the part.
         conductor: u32,

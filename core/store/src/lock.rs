@@ -12,7 +12,14 @@ use std::path::{Path, PathBuf};
 /// Held until dropped.
 #[derive(Debug)]
 pub(crate) struct Lock {
-    _file: File,
+    file: File,
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // Closing alone is not enough: a process that is just being started from this one holds the file for a moment.
+        let _closed_anyway = self.file.unlock();
+    }
 }
 
 impl Lock {
@@ -43,10 +50,10 @@ impl Lock {
 
 fn hold(file: File, path: &Path) -> Result<Lock, StoreError> {
     match file.try_lock() {
-        Ok(()) => Ok(Lock { _file: file }),
+        Ok(()) => Ok(Lock { file }),
         Err(TryLockError::WouldBlock) => Err(StoreError::InUse { path: path.to_owned() }),
         // Systems without such locks are phones, where no two programs share a folder.
-        Err(TryLockError::Error(e)) if e.kind() == ErrorKind::Unsupported => Ok(Lock { _file: file }),
+        Err(TryLockError::Error(e)) if e.kind() == ErrorKind::Unsupported => Ok(Lock { file }),
         Err(TryLockError::Error(source)) => Err(StoreError::Io { path: path.to_owned(), source }),
     }
 }
