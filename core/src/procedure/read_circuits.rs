@@ -77,11 +77,9 @@ fn plug(fields: &mut Fields<'_, '_>) -> Option<Plug> {
     let name = super::read::words(fields, "name");
     let cavities = fields.whole("cavities", 1..=i64::from(MAX_CAVITIES)).and_then(|c| u8::try_from(c.value).ok());
     let most = i64::from(cavities.unwrap_or(4).min(4));
-    let rows = if fields.has("rows") {
-        fields.whole("rows", 1..=most).and_then(|rows| u8::try_from(rows.value).ok())
-    } else {
-        Some(1)
-    };
+    let given = fields.has("rows");
+    let rows = fields.whole("rows", 1..=most).and_then(|rows| u8::try_from(rows.value).ok());
+    let rows = if given { rows } else { Some(1) };
     let inflator = super::read::id(fields, "inflator").map(|id| id.value);
     let restraint = fields.yes_or_no("restraint").unwrap_or(false);
     Some(Plug { face: Connector { name: name?, cavities: cavities?, rows: rows? }, inflator, restraint })

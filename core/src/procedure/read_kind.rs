@@ -66,10 +66,10 @@ pub(super) fn kind(fields: &mut Fields<'_, '_>, book: &Book<'_>, places: &mut Pl
 
 /// The source a figure names; the outer `None` only after a mistake was told.
 pub(super) fn source(fields: &mut Fields<'_, '_>, book: &Book<'_>) -> Option<Option<String>> {
-    if !fields.has("source") {
-        return Some(None);
-    }
-    let word = id(fields, "source")?;
+    let given = fields.has("source");
+    let Some(word) = id(fields, "source") else {
+        return if given { None } else { Some(None) };
+    };
     let ids: Vec<(&str, ())> = book.sources.iter().map(|source| (source.id.as_str(), ())).collect();
     let hit = *known(fields, ("source", &[word]), &ids).first()?;
     Some(Some(book.sources[hit].id.clone()))

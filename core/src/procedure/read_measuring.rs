@@ -77,7 +77,9 @@ pub(super) fn measure(fields: &mut Fields<'_, '_>, book: &Book<'_>, places: &mut
     }
     let touches = fields.whole("touches", 1..=4).and_then(|touches| u8::try_from(touches.value).ok());
     let limit = limit(fields, book);
-    let leads = if fields.has("wires") { leads(fields) } else { Some(2) };
+    let given = fields.has("wires");
+    let leads = leads(fields);
+    let leads = if given { leads } else { Some(2) };
     Some(Measuring { wires: wires?, touches: touches?, limit: limit?, leads: leads? })
 }
 
@@ -100,11 +102,9 @@ pub(super) fn sweep(fields: &mut Fields<'_, '_>, book: &Book<'_>, places: &mut P
         let instead = "turns_each_side = 2 for what turns, or passes = 3 for what bends";
         fields.missing("turns_each_side", instead);
     }
-    let pace_s = if fields.has("pace_s") {
-        fields.whole("pace_s", 2..=i64::from(MOST)).and_then(|pace| u8::try_from(pace.value).ok())
-    } else {
-        Some(PACE_S)
-    };
+    let given = fields.has("pace_s");
+    let pace_s = fields.whole("pace_s", 2..=i64::from(MOST)).and_then(|pace| u8::try_from(pace.value).ok());
+    let pace_s = if given { pace_s } else { Some(PACE_S) };
     let jump = wanted_amount(fields, "jump", Dimension::Resistance);
     let jump_steps = small(fields, "jump_steps", 3);
     let at_least = wanted_amount(fields, "at_least", Dimension::Time);

@@ -107,7 +107,9 @@ fn step(fields: &mut Fields<'_, '_>, book: &Book<'_>, places: &mut Places) -> Op
     let evidence = items(fields, "evidence", places).unwrap_or_default();
     let evidence = known(fields, ("evidence", &evidence), &EVIDENCE).into_iter().map(|hit| EVIDENCE[hit].1).collect();
     let skip = book.tongue.texts(fields, "skip", INSTRUCTION);
-    let sign_off = if fields.has("sign_off") { fields.word("sign_off", &SIGN_OFFS) } else { Some(SignOff::default()) };
+    let given = fields.has("sign_off");
+    let sign_off = fields.word("sign_off", &SIGN_OFFS);
+    let sign_off = if given { sign_off } else { Some(SignOff::default()) };
     let kind = kind(fields, book, places);
     Some(Step {
         id: id?.value,

@@ -54,8 +54,12 @@ fn the_schema_knows_the_keys_the_reader_knows() {
 
 /// Enough of JSON Schema for the one there is.
 fn fits(value: &Value, schema: &Value) -> bool {
-    if let Some(any) = schema.get("anyOf").or_else(|| schema.get("oneOf")) {
-        return any.as_array().unwrap().iter().filter(|one| fits(value, one)).count() == 1;
+    // Patterns are not looked at, so that of the kinds of facts two may fit.
+    if let Some(any) = schema.get("anyOf") {
+        return any.as_array().unwrap().iter().any(|one| fits(value, one));
+    }
+    if let Some(one_of) = schema.get("oneOf") {
+        return one_of.as_array().unwrap().iter().filter(|one| fits(value, one)).count() == 1;
     }
     let fits_const = schema.get("const").is_none_or(|only| only == value);
     let fits_enum = schema.get("enum").is_none_or(|all| all.as_array().unwrap().contains(value));
