@@ -102,8 +102,17 @@ fn circuits_that_cannot_be_or_must_not_be_measured() {
     expect(&[
         (COIL, "", "cavities = 8", "cavities = ¦65", OutOfRange, Mark),
         (COIL, "", "rows = 2", "rows = ¦5", OutOfRange, Mark),
-        (COIL, "", "name = \"bag 2\"", "¦name = \"bag 1\"", Conflict, Mark),
-        (COIL, "", "id = \"horn\"", "¦id = \"stage-1-plus\"", Conflict, Mark),
+        (COIL, "", "[[conductors]]", "[[connectors]]\n¦name = \"bag 1\"\ncavities = 1\n[[conductors]]", Conflict, Mark),
+        (
+            COIL,
+            "",
+            "[[bars]]",
+            "[[conductors]]\n¦id = \"horn\"\nclass = \"signal\"\n\
+             from = { connector = \"column\", cavity = 5, at = \"open-plug\" }\n\
+             to = { connector = \"wheel\", cavity = 1, at = \"open-plug\" }\n[[bars]]",
+            Conflict,
+            Mark,
+        ),
         (COIL, "", "connector = \"wheel\", cavity = 1", "connector = ¦\"whele\", cavity = 1", UnknownWord, Mark),
         (COIL, "", "connector = \"wheel\", cavity = 1", "connector = \"wheel\", cavity = ¦5", OutOfRange, Mark),
         (
@@ -298,7 +307,7 @@ fn steps_in_an_order_that_works() {
         (COIL, "identify", "cautions", "after = [¦\"identify\"]\ncautions", Conflict, Mark),
         (COIL, "close", "\"functions\"", "¦\"function\"", UnknownWord, Mark),
         (COIL, "functions", "evidence", "needs = [¦\"cable_off\"]\nevidence", Conflict, Mark),
-        (COIL, "functions", "id = \"functions\"", "¦id = \"road-test\"", Conflict, Mark),
+        (COIL, "road-test", "id = \"road-test\"", "¦id = \"functions\"", Conflict, Mark),
         (COIL, "bag-off", "\"inflator_away(bag)\"", "¦\"inflator_away(sack)\"", UnknownWord, Mark),
         (COIL, "bars-open", "\"bar_open(stage-1)\"", "¦\"bar_open(stage-3)\"", UnknownWord, Mark),
         (
