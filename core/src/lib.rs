@@ -18,6 +18,7 @@ pub mod sweep;
 pub mod verdict;
 pub mod caution;
 pub mod part;
+pub mod procedure;
 pub mod record;
 pub mod job;
 pub mod session;

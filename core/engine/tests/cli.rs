@@ -11,6 +11,7 @@ use std::process::{Command, Output, Stdio};
 use uuid::Uuid;
 
 const PROFILES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../src/meter/profiles");
+const PROCEDURES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../src/procedure/builtin");
 const PARTS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/practice/parts");
 const CASES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/cases-public.jsonl");
 
@@ -205,7 +206,7 @@ fn damaged_frames_and_lines_are_told_and_the_rest_decoded() {
 
 #[test]
 fn what_is_right_is_said_to_be_right() {
-    for folder in [PROFILES, PARTS] {
+    for folder in [PROFILES, PARTS, PROCEDURES] {
         for entry in std::fs::read_dir(folder).expect("the built-in files") {
             let path = entry.expect("listed").path();
             let answer = cli(&["check", path.to_str().expect("plain")]);
@@ -225,12 +226,15 @@ fn mistakes_are_told_with_line_column_and_what_to_write_instead() {
     };
     let profile = PathBuf::from(format!("{PROFILES}/text-line.toml"));
     let part = PathBuf::from(format!("{PARTS}/first-practice.toml"));
+    let procedure = PathBuf::from(format!("{PROCEDURES}/steering-coil.toml"));
     for (path, from, to) in [
         (&profile, "unit = \"ohm\"", "unit = \"mho\""),
         (&profile, "cut = \"marked\"", "cut = \"guessed\""),
         (&part, "cavities = 8", "cavities = 65"),
         (&part, "at = \"open-plug\"", "at = \"inflator\""),
         (&part, "format = 1", "format = 9"),
+        (&procedure, "at_least = \"180 s\"", "at_least = \"60 s\""),
+        (&procedure, "status = \"draft\"", "status = \"final\""),
     ] {
         let (name, line) = damaged(path, from, to);
         let answer = cli(&["check", &name]);

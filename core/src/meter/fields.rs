@@ -1,6 +1,7 @@
 //! Reading a hand-written TOML file key by key, so that every mistake is told with its line, and all of
 //! them at once.
 
+use super::spelling::nearest;
 use crate::unit::{Quantity, Unit};
 use serde::Serialize;
 use std::cell::RefCell;
@@ -10,8 +11,12 @@ use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-/// Longest file that is read, bytes.
+/// Longest file that is read unless told otherwise, bytes.
 pub const MAX_FILE: usize = 64 * 1024;
+/// Most mistakes that are told of one file: nobody mends more at a time, and each costs a look through the text.
+const MAX_MISTAKES: usize = 200;
+/// Most entries of a list unless told otherwise.
+const MAX_LIST: usize = 64;
 
 /// What sort of mistake a file has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -31,6 +36,8 @@ pub enum FileErrorCode {
     UnknownWord,
     /// Right by itself, wrong beside another key.
     Conflict,
+    /// Breaks a safety rule that no file can switch off.
+    Interlock,
 }
 
 impl fmt::Display for FileErrorCode {
@@ -43,6 +50,7 @@ impl fmt::Display for FileErrorCode {
             FileErrorCode::OutOfRange => "out-of-range",
             FileErrorCode::UnknownWord => "unknown-word",
             FileErrorCode::Conflict => "conflict",
+            FileErrorCode::Interlock => "interlock",
         })
     }
 }
@@ -76,6 +84,9 @@ impl<'t> Mistakes<'t> {
     }
 
     pub(crate) fn add(&self, at: usize, code: FileErrorCode, what: impl Into<String>, instead: impl Into<String>) {
+        if self.found.borrow().len() >= MAX_MISTAKES {
+            return;
+        }
         let before = self.text.get(..at).unwrap_or(self.text);
         let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
         self.found.borrow_mut().push(FileError {
@@ -89,8 +100,13 @@ impl<'t> Mistakes<'t> {
 
     /// The parsed file, or nothing after the mistake was added.
     pub(crate) fn parse(&self) -> Option<Spanned<DeTable<'t>>> {
-        if self.text.len() > MAX_FILE {
-            self.add(0, FileErrorCode::Syntax, "the file is too long", format!("at most {MAX_FILE} bytes"));
+        self.parse_up_to(MAX_FILE)
+    }
+
+    /// As [`Mistakes::parse`] with another limit, bytes.
+    pub(crate) fn parse_up_to(&self, most: usize) -> Option<Spanned<DeTable<'t>>> {
+        if self.text.len() > most {
+            self.add(0, FileErrorCode::Syntax, "the file is too long", format!("at most {most} bytes"));
             return None;
         }
         match DeTable::parse(self.text) {
@@ -103,10 +119,16 @@ impl<'t> Mistakes<'t> {
         }
     }
 
-    /// All mistakes by line; empty if there are none.
+    /// Nothing wrong was found so far.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.found.borrow().is_empty()
+    }
+
+    /// All mistakes by line, each once; empty if there are none.
     pub(crate) fn into_sorted(self) -> Vec<FileError> {
         let mut found = self.found.into_inner();
         found.sort();
+        found.dedup();
         found
     }
 }
@@ -149,12 +171,18 @@ impl<'f, 't> Fields<'f, 't> {
         self.table.contains_key(key)
     }
 
-    fn get(&mut self, key: &'static str) -> Option<&'f Spanned<DeValue<'t>>> {
+    /// The text at `key`, if it is one; the key counts as not asked for.
+    pub(crate) fn word_at(&self, key: &str) -> Option<&'f str> {
+        self.table.get(key)?.get_ref().as_str()
+    }
+
+    /// What stands at `key`, of whatever type.
+    pub(crate) fn get(&mut self, key: &'static str) -> Option<&'f Spanned<DeValue<'t>>> {
         self.asked.insert(key);
         self.table.get(key)
     }
 
-    fn wrong_type(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) {
+    pub(crate) fn wrong_type(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) {
         let what = format!("`{key}` is {} {}", article(value.get_ref()), value.get_ref().type_str());
         self.mistake(value.span().start, FileErrorCode::WrongType, what, wanted);
     }
@@ -259,14 +287,24 @@ impl<'f, 't> Fields<'f, 't> {
     }
 
     fn list(&mut self, key: &'static str, wanted: &str) -> Option<&'f [Spanned<DeValue<'t>>]> {
+        self.list_up_to(key, wanted, MAX_LIST)
+    }
+
+    /// A list of at most so many entries of whatever type.
+    pub(crate) fn list_up_to(
+        &mut self,
+        key: &'static str,
+        wanted: &str,
+        most: usize,
+    ) -> Option<&'f [Spanned<DeValue<'t>>]> {
         let value = self.get(key)?;
         let Some(array) = value.get_ref().as_array() else {
             self.wrong_type(key, value, wanted);
             return None;
         };
-        if array.len() > 64 {
+        if array.len() > most {
             let what = format!("`{key}` has {} entries", array.len());
-            self.mistake(value.span().start, FileErrorCode::OutOfRange, what, "at most 64");
+            self.mistake(value.span().start, FileErrorCode::OutOfRange, what, format!("at most {most}"));
             return None;
         }
         Some(array)
@@ -303,8 +341,13 @@ impl<'f, 't> Fields<'f, 't> {
 
     /// A list of tables, `[[key]]`.
     pub(crate) fn tables(&mut self, key: &'static str) -> Vec<Fields<'f, 't>> {
+        self.tables_up_to(key, MAX_LIST)
+    }
+
+    /// As [`Fields::tables`] with another limit.
+    pub(crate) fn tables_up_to(&mut self, key: &'static str, most: usize) -> Vec<Fields<'f, 't>> {
         let wanted = "sections written as [[…]]";
-        let list = self.list(key, wanted).unwrap_or_default();
+        let list = self.list_up_to(key, wanted, most).unwrap_or_default();
         let tables = list.iter().filter_map(|value| match value.get_ref().as_table() {
             Some(table) => Some(Fields::new(self.mistakes, table, value.span())),
             None => {
@@ -313,6 +356,11 @@ impl<'f, 't> Fields<'f, 't> {
             }
         });
         tables.collect()
+    }
+
+    /// The table at an entry of a list, if it is one.
+    pub(crate) fn inner(&self, value: &'f Spanned<DeValue<'t>>) -> Option<Fields<'f, 't>> {
+        value.get_ref().as_table().map(|table| Fields::new(self.mistakes, table, value.span()))
     }
 
     /// Takes `keys` as known without reading them: what they mean depends on a key that is wrong.
@@ -335,29 +383,4 @@ impl<'f, 't> Fields<'f, 't> {
 
 fn article(value: &DeValue<'_>) -> &'static str {
     if matches!(value, DeValue::Integer(_) | DeValue::Array(_)) { "an" } else { "a" }
-}
-
-/// The known word that differs from `word` by at most two letters, the nearest first.
-fn nearest<'w>(word: &str, known: impl Iterator<Item = &'w str>) -> Option<&'w str> {
-    known
-        .map(|k| (letters_apart(word, k), k))
-        .filter(|(apart, k)| *apart <= 2 && *apart < k.len())
-        .min()
-        .map(|(_, k)| k)
-}
-
-/// Letters to add, drop or change to make one word the other.
-fn letters_apart(one: &str, other: &str) -> usize {
-    let other: Vec<char> = other.chars().collect();
-    let mut row: Vec<usize> = (0..=other.len()).collect();
-    for (index, letter) in one.chars().enumerate() {
-        let mut corner = row[0];
-        row[0] = index + 1;
-        for (at, candidate) in other.iter().enumerate() {
-            let change = corner + usize::from(letter != *candidate);
-            corner = row[at + 1];
-            row[at + 1] = change.min(row[at] + 1).min(corner + 1);
-        }
-    }
-    row[other.len()]
 }

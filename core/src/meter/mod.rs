@@ -9,6 +9,7 @@
 
 pub mod link;
 pub mod fields;
+pub(crate) mod spelling;
 pub mod number;
 pub mod units;
 pub mod fault;

@@ -3,4 +3,4 @@
 /**
  * A caution. Its number is its name in the record.
  */
-export type Caution = "C0" | "C1" | "C7" | "C8" | "C9" | "C13";
+export type Caution = "C0" | "C1" | "C2" | "C3" | "C4" | "C5" | "C6" | "C7" | "C8" | "C9" | "C10" | "C11" | "C12" | "C13" | "C14" | "C15" | "C16" | "C17";

@@ -91,7 +91,7 @@ enum Verb {
         /// The notifications; - is standard input.
         frames: PathBuf,
     },
-    /// Check a meter profile or a practice part file.
+    /// Check a procedure, a meter profile or a practice part file.
     Check {
         /// The file.
         file: PathBuf,

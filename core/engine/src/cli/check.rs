@@ -1,7 +1,8 @@
-//! `check`: is a meter profile or a practice part file right, and if not, where and what to write instead.
+//! `check`: is a procedure, a meter profile or a practice part file right, and if not, where and what to write instead.
 
 use crate::practice::PartModel;
-use evenwire_core::meter::Profile;
+use evenwire_core::meter::{FileError, Profile};
+use evenwire_core::procedure::Procedure;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -16,14 +17,27 @@ pub fn run(path: &Path) -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    // Only a part has connectors and conductors, and no profile has.
-    let of_part = |line: &str| ["connector", "conductor"].iter().any(|word| line.starts_with(word));
-    let is_part = text.lines().any(|line| of_part(line.trim_start().trim_start_matches('[').trim_start()));
-    let found = if is_part { PartModel::parse(&text).err() } else { Profile::parse(&text).err() };
+    let (sort, found) = checked(&text);
     let Some(errors) = found else {
-        println!("{name}: {} is right", if is_part { "the part" } else { "the profile" });
+        println!("{name}: the {sort} is right");
         return ExitCode::SUCCESS;
     };
     errors.iter().for_each(|error| eprintln!("{name}:{error}"));
     ExitCode::FAILURE
+}
+
+/// What sort of file it is, told by the sections only that sort has, and what is wrong with it.
+fn checked(text: &str) -> (&'static str, Option<Vec<FileError>>) {
+    let section = |line: &str, words: &[&str]| {
+        let line = line.trim_start().trim_start_matches('[').trim_start();
+        words.iter().any(|word| line.starts_with(word))
+    };
+    let has = |words: &[&str]| text.lines().any(|line| section(line, words));
+    if has(&["steps", "languages", "applies_to"]) {
+        ("procedure", Procedure::parse(text).err())
+    } else if has(&["connector", "conductor"]) {
+        ("part", PartModel::parse(text).err())
+    } else {
+        ("profile", Profile::parse(text).err())
+    }
 }
