@@ -74,6 +74,8 @@ pub(crate) struct Bench {
     connected: Option<Source>,
     /// When something was announced, or a job laid on the bench, the last time.
     announced_at: u64,
+    /// When a sweep was asked for the last time.
+    sweep_asked_at: u64,
     rebuilt: u8,
 }
 
@@ -150,6 +152,7 @@ impl Bench {
             generation: 0,
             connected: None,
             announced_at: 0,
+            sweep_asked_at: 0,
             rebuilt: 1,
         }
     }
@@ -326,6 +329,9 @@ impl Bench {
         } else {
             self.replay_is_live();
         }
+        if matches!(&input, Input::Wish(Command::Sweep { .. })) && refused.is_none() {
+            self.sweep_asked_at = self.now;
+        }
         let announces = matches!(&input, Input::Wish(_) | Input::Loaded { .. }) && refused.is_none();
         if announces && (!written.is_empty() || matches!(input, Input::Loaded { .. })) && !touched(&written) {
             self.announced_at = self.now;
@@ -487,7 +493,7 @@ impl Bench {
         let readings = readings_of(&samples, (fact.from_ms, fact.to_ms));
         let sent = self.sent.range(fact.from_ms.0..=fact.to_ms.0).filter(|(_, s)| s.face != Face::Garbage).count();
         assert_eq!(readings.len(), sent, "every sample is kept");
-        assert!(fact.from_ms.0 >= self.announced_at, "it begins after it was announced");
+        assert!(fact.from_ms.0 >= self.sweep_asked_at, "it begins after it was asked for");
         let outcome = examine(&sweep_input(&readings, &fact.marks, fact.step));
         assert_eq!(Finding::write(&outcome), fact.finding);
     }
