@@ -103,7 +103,7 @@ pub fn at_least_as_strict(original: &Procedure, changed: &Procedure) -> Result<(
         above = at;
         let other = &changed.steps[at];
         keep(step.kind.word() == other.kind.word(), || Rule::Kind(id()))?;
-        common(original, changed, (step, other))?;
+        shared(original, changed, (step, other))?;
         own(original, changed, (step, other))?;
     }
     keep(changed.head.version > original.head.version, || Rule::NewVersion)
@@ -153,7 +153,7 @@ fn named(circuits: &Circuits, plugs: &BTreeSet<u8>) -> BTreeSet<String> {
 }
 
 /// What every step has.
-fn common(original: &Procedure, changed: &Procedure, (one, two): (&Step, &Step)) -> Result<(), Rule> {
+fn shared(original: &Procedure, changed: &Procedure, (one, two): (&Step, &Step)) -> Result<(), Rule> {
     let id = || one.id.clone();
     keep(one.needs.is_subset(&two.needs) && one.after.is_subset(&two.after), || Rule::Needs(id()))?;
     keep(one.gives == two.gives && one.cancels.is_subset(&two.cancels), || Rule::Gives(id()))?;
