@@ -52,6 +52,7 @@ pub const WAIT_FLOOR_S: i128 = 120;
 
 /// The steps of a job, its circuits, and who stands for them. Only [`Procedure::parse`] makes one.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Procedure {
     /// Who wrote it, for which vehicle, from which sources.
     pub head: Head,
@@ -59,8 +60,6 @@ pub struct Procedure {
     pub circuits: Circuits,
     /// The steps in the order they are done. Ids are unique; the last one closes the job.
     pub steps: Vec<Step>,
-    /// Whoever holds one knows that it was checked.
-    checked: (),
 }
 
 /// The head of a procedure.

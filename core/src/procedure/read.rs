@@ -56,7 +56,7 @@ fn read(mistakes: &Mistakes<'_>, mut root: Fields<'_, '_>, end: usize) -> Option
         let book = Book { tongue: &tongue, sources: &head.sources, circuits: &circuits.circuits };
         let (steps, places) = read_step::steps(&mut root, &book);
         (map.plugs, map.wires, map.bars, map.steps) = (circuits.plugs, circuits.wires, circuits.bars, places);
-        procedure = Some(Procedure { head, circuits: circuits.circuits, steps, checked: () });
+        procedure = Some(Procedure { head, circuits: circuits.circuits, steps });
     } else {
         // What they refer to is not known: their own mistakes are told once that is right.
         root.let_pass(&["steps"]);

@@ -115,7 +115,7 @@ fn what_is_looser_is_told_by_its_rule() {
         // Two changes that only hold together with another one.
         let whole = match (step, to) {
             ("functions", "id = \"other\"") => broken.replace("after = [\"functions\"", "after = [\"other\""),
-            ("measure-signal", _) => broken.replace("group = \"signal\"\n", "group = \"signal\"\n").replacen(
+            ("measure-signal", _) => broken.replacen(
                 "id = \"speaker-minus\"\nname = { en = \"Loudspeaker −\", de = \"Lautsprecher −\" }\nclass = \"signal\"\ngroup = \"signal\"",
                 "id = \"speaker-minus\"\nname = { en = \"Loudspeaker −\", de = \"Lautsprecher −\" }\nclass = \"signal\"", 1),
             _ => broken,
