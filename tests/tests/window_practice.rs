@@ -140,7 +140,7 @@ fn an_app_killed_while_measuring_goes_on_at_the_same_conductor() {
     window.keep_picture("window-back-again").expect("a picture can be kept");
     press(&mut window, "Connect the meter", ("main", "no hardware needed"));
     press(&mut window, "no hardware needed", CONNECTED);
-    press(&mut window, "Back to the open step", ("h3", "Clip conductor 2:"));
+    press(&mut window, "Back to the open step", ("h3", "Clip conductor 2 again:"));
     says(&window, "main", "4 of 16 touches");
     assert_eq!(shown(&window).1[..3], before.1);
     window.close().expect("the window closes when asked");

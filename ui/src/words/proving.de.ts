@@ -3,7 +3,7 @@ import type { provingEn } from './proving.en';
 /** As in `proving.en.ts`. */
 export const provingDe: typeof provingEn = {
   title: 'Was die Messwerte stützt',
-  states: { good: 'in Ordnung', bad: 'nicht in Ordnung', open: 'noch offen', none: 'nicht gemacht' },
+  states: { good: 'in Ordnung', bad: 'nicht in Ordnung', open: 'nicht geklärt', none: 'nicht gemacht' },
   zero: 'Null der Messleitungen',
   zeroNow: 'Messleitungen nullen',
   zeroAgain: 'Messleitungen noch einmal nullen',

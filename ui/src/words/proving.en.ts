@@ -1,7 +1,7 @@
 /** The page's own words about what supports the readings, what is done beside the conductors, and typed readings. */
 export const provingEn = {
   title: 'What supports the readings',
-  states: { good: 'in order', bad: 'not in order', open: 'still open', none: 'not done' },
+  states: { good: 'in order', bad: 'not in order', open: 'not settled', none: 'not done' },
   zero: 'Zero of the leads',
   zeroNow: 'Zero the leads',
   zeroAgain: 'Zero the leads again',
