@@ -128,7 +128,6 @@ fn a_float_in_record_or_view_is_caught() {
     assert_eq!(caught("core/src/view.rs", "fn f() { g(1f64) }"), [1]);
     assert_eq!(caught("core/src/view.rs", "/// An f64 of 0.35.\nconst MASK: u32 = 0xfe + 1_000;"), NOWHERE);
     assert_eq!(caught("core/src/verdict/mod.rs", "fn f(x: f64) {}"), NOWHERE);
-    assert_eq!(caught("core/src/view/trace/scales.rs", "fn f(x: f64) {}"), NOWHERE);
     assert_eq!(caught("core/src/view/model/picture.rs", "fn f(x: f64) {}"), [1]);
     assert_eq!(caught("core/src/record/tests.rs", "const A: f64 = 0.5;"), NOWHERE);
 }

@@ -294,7 +294,9 @@ impl Job {
     pub fn stage(&self) -> Stage {
         if self.finished.is_some() {
             Stage::Done
-        } else if !self.cautions.contains(&Caution::C0) {
+        } else if !self.cautions.contains(&Caution::C0)
+            || (self.proofs.old.is_some() && !self.cautions.contains(&Caution::C13))
+        {
             Stage::Start
         } else if self.part.is_none() {
             Stage::Part

@@ -2,7 +2,7 @@
 //! then the conductors come back by themselves.
 
 use super::sweeping::Kept;
-use super::{Batch, Output, Run, Session, Signal};
+use super::{Batch, Output, Run, Session, Signal, entered};
 use crate::caution::Caution;
 use crate::job::{Command, Job, Refusal};
 use crate::meter::Reading;
@@ -13,7 +13,7 @@ use crate::settle::{Settler, Touch};
 use crate::sweep::SweepVerdict;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::Finding;
-use crate::unit::{Now, NumberError, Quantity, Unit};
+use crate::unit::{Millis, Now, Quantity};
 
 /// What is being done beside the conductors.
 #[derive(Clone, Debug)]
@@ -36,15 +36,6 @@ pub enum Aside {
     },
     /// A conductor is watched while the part is moved.
     Sweep(Box<Run>),
-}
-
-/// How an aside ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum AsideEnd {
-    /// Its reading was taken and recorded.
-    Taken,
-    /// A sweep was broken off; nothing of it is kept but the raw samples.
-    Broken,
 }
 
 impl Aside {
@@ -70,9 +61,9 @@ impl Session {
         self.aside.as_ref()
     }
 
-    /// How the newest aside ended, until the next wish.
-    pub fn aside_ended(&self) -> Option<AsideEnd> {
-        self.ended
+    /// A sweep was broken off, and nothing was wished since; nothing of it is kept but the raw samples.
+    pub fn sweep_broken(&self) -> bool {
+        self.sweep_broken
     }
 
     /// The sweep that is going on.
@@ -127,8 +118,8 @@ impl Session {
         let instrument = self.instrument_at_hand()?;
         match wish {
             Command::CheckMeter { resistor, tolerance_percent } => Ok(Aside::Resistor {
-                resistor: typed("resistor", &resistor).and_then(|q| above_zero("resistor", q))?,
-                tolerance_milli_percent: percent("tolerance_percent", &tolerance_percent)?,
+                resistor: entered::positive("resistor", &resistor, false)?,
+                tolerance_milli_percent: entered::milli_percent("tolerance_percent", &tolerance_percent, false)?,
             }),
             Command::MeasureIsolation { a, other } => {
                 job.may_measure(a)?;
@@ -193,7 +184,6 @@ impl Session {
             Aside::Sweep(_) => return Err(Refusal::NothingToTake),
         };
         self.aside = None;
-        self.ended = Some(AsideEnd::Taken);
         self.record_with(vec![event], batch, now, outputs);
         self.meters.announce(now.boot);
         outputs.push(Output::Signal(Signal::Taken));
@@ -230,7 +220,7 @@ impl Session {
     pub(super) fn break_sweep(&mut self, outputs: &mut Vec<Output>) {
         if self.run().is_some_and(|run| !run.readings().is_empty()) {
             self.aside = None;
-            self.ended = Some(AsideEnd::Broken);
+            self.sweep_broken = true;
             outputs.push(Output::Signal(Signal::Stop));
         }
     }
@@ -264,7 +254,6 @@ impl Session {
         let sweep = self.ids.id(now);
         let fact = SweepFact { sweep, conductor, plan, from_ms, to_ms, step, marks, finding, chunks };
         self.aside = None;
-        self.ended = Some(AsideEnd::Taken);
         self.record_with(vec![Event::SweepTaken(fact)], batch, now, outputs);
         self.meters.announce(now.boot);
         outputs.push(Output::Signal(signal));
@@ -291,26 +280,10 @@ impl Session {
         if touch.kind.is_typed() { (Batch::default(), Vec::new()) } else { self.evidence_since(touch.from_ms, now) }
     }
 
-    fn evidence_since(&mut self, from: crate::unit::Millis, now: &Now) -> (Batch, Vec<Hash>) {
+    fn evidence_since(&mut self, from: Millis, now: &Now) -> (Batch, Vec<Hash>) {
         let generation = self.meters.connection.as_ref().map_or(0, |c| c.generation);
         let chunk = self.close_chunk(generation, now);
         let hashes = self.meters.connection.as_ref().map(|c| c.chunks_since(from)).unwrap_or_default();
         (Batch { chunks: chunk.into_iter().collect(), ..Batch::default() }, hashes)
     }
-}
-
-fn typed(field: &str, text: &str) -> Result<Quantity, Refusal> {
-    Quantity::typed(text, Unit::Ohm, false)
-        .map_err(|why| Refusal::Number { field: field.into(), ambiguous: why == NumberError::Ambiguous })
-}
-
-fn above_zero(field: &str, quantity: Quantity) -> Result<Quantity, Refusal> {
-    let fits = quantity.digits() > 0;
-    if fits { Ok(quantity) } else { Err(Refusal::Number { field: field.into(), ambiguous: false }) }
-}
-
-/// 0 to 100 percent, in thousandths.
-fn percent(field: &str, text: &str) -> Result<u32, Refusal> {
-    let milli = typed(field, text)?.with_places(3).and_then(|q| u32::try_from(q.digits()).ok());
-    milli.filter(|m| *m <= 100_000).ok_or(Refusal::Number { field: field.into(), ambiguous: false })
 }

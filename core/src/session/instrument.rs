@@ -1,11 +1,12 @@
 //! From what a meter tells and a person types to the instrument of the record.
 
 use super::connection::Connection;
+use super::entered;
 use crate::job::{MeterSpecEntry, Refusal};
 use crate::meter::link::Source;
 use crate::meter::{MAX_RESTRAINT_MICROAMPERE, Shown};
 use crate::record::Instrument;
-use crate::unit::{Day, NumberError, Quantity, Unit};
+use crate::unit::{Day, Quantity, Unit};
 
 /// The instrument as the meter tells it and the person completes it.
 pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Result<Instrument, Refusal> {
@@ -19,7 +20,6 @@ pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Resu
     if identity.chars().count() > crate::part::MAX_NAME {
         return Err(Refusal::TooLong { field: "label".into() });
     }
-    // What was filled in for the person and left as it was is no riddle: its point is a decimal point.
     let filled = connection.spec();
     let figures = figures(&completed(spec, &filled), &filled)?;
     if let Some(Shown::Value(shown)) = connection.latest.map(|r| r.shown) {
@@ -73,15 +73,14 @@ pub(super) fn typed_instrument(spec: &MeterSpecEntry) -> Result<Instrument, Refu
 
 /// Step, accuracy, range and calibration day; everything else is that of a typed meter without a name.
 fn figures(spec: &MeterSpecEntry, filled: &MeterSpecEntry) -> Result<Instrument, Refusal> {
-    // In the order in which they are asked for, so that the first one that is wrong is told first.
-    let step = positive("step", &spec.step, &filled.step)?;
-    let percent = number("accuracy_percent", &spec.accuracy_percent, &filled.accuracy_percent)?;
-    let milli = percent.with_places(3).and_then(|q| u32::try_from(q.digits()).ok()).filter(|m| *m <= 100_000);
-    let counts = number("accuracy_counts", &spec.accuracy_counts, &filled.accuracy_counts)?;
-    let counts = counts.with_places(0).and_then(|q| u32::try_from(q.digits()).ok()).filter(|c| *c <= 10_000);
-    let (milli, counts) =
-        (milli.ok_or_else(|| wrong("accuracy_percent"))?, counts.ok_or_else(|| wrong("accuracy_counts"))?);
-    let top = positive("top", &spec.top, &filled.top)?;
+    // In the order in which they are asked for, so that the first one that is wrong is told first. What was filled in
+    // for the person and left as it was is no riddle: its point is a decimal point.
+    let step = given(entered::positive, "step", (&spec.step, &filled.step))?;
+    let percents = (spec.accuracy_percent.as_str(), filled.accuracy_percent.as_str());
+    let accuracy_milli_percent = given(entered::milli_percent, "accuracy_percent", percents)?;
+    let counts = (spec.accuracy_counts.as_str(), filled.accuracy_counts.as_str());
+    let accuracy_counts = given(entered::counts, "accuracy_counts", counts)?;
+    let top = given(entered::positive, "top", (&spec.top, &filled.top))?;
     let due = spec.calibration_due.trim();
     let due = if due.is_empty() { None } else { Some(Day::parse(due)) };
     Ok(Instrument {
@@ -91,27 +90,18 @@ fn figures(spec: &MeterSpecEntry, filled: &MeterSpecEntry) -> Result<Instrument,
         source: Source::Typed,
         profile: "typed".to_owned(),
         step,
-        accuracy_milli_percent: milli,
-        accuracy_counts: counts,
+        accuracy_milli_percent,
+        accuracy_counts,
         top,
         calibration_due: due.transpose().map_err(|_| Refusal::Day { field: "calibration_due".into() })?,
     })
 }
 
-fn wrong(field: &str) -> Refusal {
-    Refusal::Number { field: field.into(), ambiguous: false }
-}
-
-fn number(field: &str, text: &str, filled: &str) -> Result<Quantity, Refusal> {
-    // A step of 0,001 begins with zero and is not ambiguous; 1.000 typed as a top is asked back.
-    Quantity::typed(text, Unit::Ohm, text == filled).map_err(|why| match why {
-        NumberError::Empty => Refusal::MeterUnknown,
-        NumberError::Ambiguous => Refusal::Number { field: field.into(), ambiguous: true },
-        NumberError::NotADigit(_) | NumberError::TooLong => wrong(field),
-    })
-}
-
-fn positive(field: &str, text: &str, filled: &str) -> Result<Quantity, Refusal> {
-    let quantity = number(field, text, filled)?;
-    if quantity.digits() > 0 { Ok(quantity) } else { Err(wrong(field)) }
+/// A figure of the meter as `read` reads it; an empty one is not known yet.
+fn given<T>(
+    read: impl Fn(&str, &str, bool) -> Result<T, Refusal>,
+    field: &str,
+    (text, filled): (&str, &str),
+) -> Result<T, Refusal> {
+    if text.trim().is_empty() { Err(Refusal::MeterUnknown) } else { read(field, text, text == filled) }
 }

@@ -1,11 +1,11 @@
 //! Bytes of the meter, or what a person types, become touches of the job on the bench.
 
-use super::{Batch, Output, Session, Signal, push_append};
+use super::{Batch, Output, Session, Signal, entered, push_append};
 use crate::job::{Job, Refusal};
 use crate::meter::link::Source;
 use crate::record::TouchFact;
 use crate::settle::{Contact, NotOpen, OPEN_OHM, Touch, TouchKind};
-use crate::unit::{Millis, Now, NumberError, Quantity, Unit};
+use crate::unit::{Millis, Now, Quantity, Unit};
 
 impl Session {
     /// Bytes of the present connection.
@@ -124,16 +124,16 @@ impl Session {
             return Err(Refusal::NotTyped);
         }
         self.awaited()?;
-        let wrong = |ambiguous| Refusal::Number { field: "reading".into(), ambiguous };
-        let typed = Quantity::typed(text, Unit::Ohm, confirmed).map_err(|why| wrong(why == NumberError::Ambiguous))?;
+        let typed = entered::number("reading", text, confirmed)?;
         let places = instrument.step.places();
         if typed.places() > places {
             return Err(Refusal::FinerThanStep { step: instrument.step.to_string() });
         }
-        let shown = typed.with_places(places).ok_or(wrong(false))?;
+        let wrong = || entered::wrong("reading");
+        let shown = typed.with_places(places).ok_or_else(wrong)?;
         // Beyond the end of its range no meter shows a number.
         let within = shown.compare(instrument.top).is_some_and(|o| o.is_le());
-        if within { Ok(shown) } else { Err(wrong(false)) }
+        if within { Ok(shown) } else { Err(wrong()) }
     }
 
     pub(super) fn type_reading(

@@ -6,6 +6,7 @@
 mod aside;
 mod batch;
 mod connection;
+mod entered;
 mod ids;
 mod instrument;
 mod jobs;
@@ -16,7 +17,7 @@ pub(crate) mod sweeping;
 #[cfg(test)]
 pub(crate) mod tests;
 
-pub use aside::{Aside, AsideEnd};
+pub use aside::Aside;
 pub use batch::Batch;
 pub use meters::MeterState;
 pub use signal::Signal;
@@ -112,8 +113,8 @@ pub struct Session {
     meters: Meters,
     /// What is done beside the conductors. Not in the ledger: whoever comes back finds the conductor announced.
     aside: Option<Aside>,
-    /// How the newest aside ended, until the next wish.
-    ended: Option<AsideEnd>,
+    /// A sweep was broken off since the last wish.
+    sweep_broken: bool,
 }
 
 impl Session {
@@ -132,7 +133,7 @@ impl Session {
             details: Details::default(),
             meters: Meters::new(beginning.profiles),
             aside: None,
-            ended: None,
+            sweep_broken: false,
         };
         for sealed in &beginning.device_entries {
             let entry = sealed.entry();
@@ -148,7 +149,7 @@ impl Session {
         let mut outputs = Vec::new();
         match input {
             Input::Wish(command) => {
-                self.ended = None;
+                self.sweep_broken = false;
                 if let Err(refusal) = self.wish(command, now, &mut outputs) {
                     outputs.push(Output::Refused(refusal));
                 }

@@ -24,7 +24,6 @@ pub struct Run {
     pub plan: SweepPlan,
     readings: Vec<(Millis, Shown)>,
     marks: Vec<PlacedMark>,
-    places: Vec<i32>,
     step: Quantity,
     looked: Option<(Millis, SweepOutcome)>,
     mode: Option<(u32, bool)>,
@@ -44,16 +43,7 @@ pub(super) enum Kept {
 impl Run {
     /// A sweep that waits for its first value; `step` is that of the instrument.
     pub(super) fn new(conductor: u32, plan: SweepPlan, step: Quantity) -> Run {
-        Run {
-            conductor,
-            places: plan.marks(),
-            plan,
-            readings: Vec::new(),
-            marks: Vec::new(),
-            step,
-            looked: None,
-            mode: None,
-        }
+        Run { conductor, plan, readings: Vec::new(), marks: Vec::new(), step, looked: None, mode: None }
     }
 
     /// Takes the next reading in.
@@ -67,7 +57,7 @@ impl Run {
                 return Kept::Goes;
             }
             self.mode = Some(mode);
-            self.marks.push(PlacedMark { at_ms: reading.at, milli: self.places[0] });
+            self.marks.push(PlacedMark { at_ms: reading.at, milli: self.plan.marks()[0] });
         } else if unfit || self.mode != Some(mode) {
             return Kept::Broken;
         }
@@ -98,7 +88,7 @@ impl Run {
 
     /// Where the part is to be at the next mark, thousandths.
     pub fn next_place(&self) -> Option<i32> {
-        self.places.get(self.marks.len()).copied()
+        self.plan.marks().get(self.marks.len()).copied()
     }
 
     /// Where it is to be moved now, and by when: the way the practice hands go.
@@ -135,7 +125,7 @@ impl Run {
 
     /// Marks in all.
     pub fn mark_count(&self) -> usize {
-        self.places.len()
+        self.plan.marks().len()
     }
 
     /// Coarsest step so far.

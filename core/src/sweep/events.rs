@@ -1,8 +1,8 @@
 //! What lies off the baseline: which readings, which of them belong together, and what to call it.
 
 use super::level::Baseline;
-use super::numbers::{at_most, below};
-use super::{EventKind, Point, SAME_ANGLE_DEG, Spacing, SweepEvent};
+use super::numbers::below;
+use super::{EventKind, Point, Spacing, SweepEvent, at_one_place};
 
 /// All events of a cleaned stream, in time order.
 pub(super) fn found(points: &[Point], base: &Baseline, threshold: f64, spacing: &Spacing) -> Vec<SweepEvent> {
@@ -47,5 +47,5 @@ fn name_run(run: &[&Point], base: &Baseline, threshold: f64, usual_interval: f64
 /// True when two events lie within 15 degrees: a fault that comes back at the same place.
 pub(super) fn two_at_one_place(events: &[SweepEvent]) -> bool {
     let angles: Vec<f64> = events.iter().filter_map(|event| event.angle).collect();
-    angles.iter().enumerate().any(|(i, a)| angles[i + 1..].iter().any(|b| at_most((a - b).abs(), SAME_ANGLE_DEG)))
+    angles.iter().enumerate().any(|(i, a)| angles[i + 1..].iter().any(|b| at_one_place(*a, *b)))
 }

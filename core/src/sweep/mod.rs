@@ -195,6 +195,11 @@ impl Spacing {
     }
 }
 
+/// Two places, in degrees, are one spot.
+pub(crate) fn at_one_place(a: f64, b: f64) -> bool {
+    at_most((a - b).abs(), SAME_ANGLE_DEG)
+}
+
 /// An interval of `length` seconds is a hole where one of `usual` seconds is usual.
 pub(crate) fn is_gap(length: f64, usual: f64) -> bool {
     below(GAP_S, length) && below(GAP_INTERVALS * usual, length)

@@ -1,6 +1,8 @@
 //! Where values stand on a shared ohm axis, in thousandths of its length, so that a screen or a printed page
 //! only has to draw.
 
+pub(crate) mod trace;
+
 /// Fraction of the span kept free on either side of the outermost value.
 const MARGIN: f64 = 0.12;
 /// A value this many tolerances beyond the band makes the axis logarithmic: on a linear one the band would vanish.

@@ -1,13 +1,14 @@
 //! What a reading between two things that should not touch means, and whether a zero moved.
 
 use super::rules::Rules;
+use super::statistics::{at_most, below};
 
 /// From here on two conductors count as isolated on the ordinary ohm range, ohm. Common practice, no source: makers
 /// print between 100 kilo-ohm and 1 mega-ohm for low-voltage harnesses; the higher one is the careful one.
-pub const ISOLATED_OHM: f64 = 1_000_000.0;
-/// What a closed shorting bar reads with its terminals, ohm: 10 to 100 milliohm by a maker of test equipment for
-/// initiators; below 0.02 ohm a display of hundredths shows nothing that could be told from none.
-pub const BAR_OHM: (f64, f64) = (0.02, 0.1);
+const ISOLATED_OHM: f64 = 1_000_000.0;
+/// What a closed shorting bar reads with its terminals at most, ohm: 10 to 100 milliohm by a maker of test equipment
+/// for initiators.
+const BAR_OHM: f64 = 0.1;
 
 /// A reading with the clips on two things that should not touch.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,28 +47,27 @@ pub enum Isolation {
 /// What a reading means. Never fails: what cannot be told is none of the good ones.
 pub fn isolation(reading: &IsolationReading) -> Isolation {
     let Some(ohm) = reading.ohm else {
-        return if reading.top >= ISOLATED_OHM { Isolation::BeyondRange } else { Isolation::RangeTooLow };
+        return if at_most(ISOLATED_OHM, reading.top) { Isolation::BeyondRange } else { Isolation::RangeTooLow };
     };
-    if ohm >= ISOLATED_OHM {
+    if at_most(ISOLATED_OHM, ohm) {
         return Isolation::Isolated;
     }
     if reading.to_metal || reading.bar_open == Some(true) {
         return Isolation::Touches;
     }
-    // Unread leads are in the reading with up to 0.4 ohm.
     let leads = reading.zero.unwrap_or(0.0);
-    let slack = if reading.zero.is_some() { reading.step } else { 0.4 };
-    let like_a_bar = ohm - leads <= BAR_OHM.1 + slack;
+    let rules = Rules::default();
+    let unread = rules.lead_ohm + rules.lead_half_width;
+    let slack = if reading.zero.is_some() { reading.step } else { unread };
     match reading.bar_open {
-        Some(false) if like_a_bar => Isolation::Bar,
-        None if like_a_bar => Isolation::Bar,
+        _ if at_most(ohm - leads, BAR_OHM + slack) => Isolation::Bar,
         None => Isolation::BarUnknown,
-        _ => Isolation::Touches,
+        Some(_) => Isolation::Touches,
     }
 }
 
 /// Two zeros of the same leads are too far apart for what was read between: more than two steps and 0.05 ohm.
 pub fn zero_moved(before: f64, after: f64, step: f64) -> bool {
     let limit = Rules::default().negative_at(step);
-    crate::sweep::numbers::below(limit, (after - before).abs())
+    below(limit, (after - before).abs())
 }

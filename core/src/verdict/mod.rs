@@ -32,7 +32,7 @@ mod touches;
 pub mod words;
 pub mod written;
 
-pub use isolation::{BAR_OHM, ISOLATED_OHM, Isolation, IsolationReading, isolation, zero_moved};
+pub use isolation::{Isolation, IsolationReading, isolation, zero_moved};
 pub use known_good::known_good_from;
 pub use outcome::{
     ActionCode, Basis, Code, ConductorState, ConductorVerdict, GroupKind, GroupVerdict, Level, LimitResult,

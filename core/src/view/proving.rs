@@ -12,7 +12,7 @@ use crate::caution::Caution;
 use crate::job::Job;
 use crate::part::Part;
 use crate::record::{BarState, IsolationFact};
-use crate::session::{AsideEnd, Session};
+use crate::session::Session;
 use crate::sweep::SweepVerdict;
 use crate::unit::{Day, Figure, Now, Quantity, Unit};
 use crate::verdict::words::Language;
@@ -36,14 +36,15 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<ProvingView>
         plan: job.proofs.sweeps.last().map(|k| k.fact.plan).unwrap_or_default(),
         can_sweep: session.meter_is_of_job() && !job.is_typed() && job.may_prove().is_ok(),
         old: old(job, language),
-        last: match session.aside_ended() {
-            Some(AsideEnd::Broken) => tongue(
+        last: if session.sweep_broken() {
+            tongue(
                 language,
                 "The sweep was broken off: the stream was cut or the meter changed. Nothing of it counts. Sweep again.",
                 "Die Messung beim Bewegen brach ab: Verbindung weg oder Messgerät umgeschaltet. Nichts davon zählt. Wiederholen.",
             )
-            .to_owned(),
-            Some(AsideEnd::Taken) | None => String::new(),
+            .to_owned()
+        } else {
+            String::new()
         },
     })
 }

@@ -1,6 +1,5 @@
 //! The trace of a sweep as a picture: readings over time, events on it, and where on the way they lie.
 
-mod scales;
 #[cfg(test)]
 mod tests;
 
@@ -11,18 +10,14 @@ use crate::job::Job;
 use crate::meter::Shown;
 use crate::record::{Sample, SweepFact};
 use crate::session::{Run, Session};
-use crate::sweep::numbers::{at_most, below};
-use crate::sweep::plan::{Movement, PlacedMark, UNEVEN_SHARE, degrees};
+use crate::sweep::SweepCode;
+use crate::sweep::plan::{Movement, PlacedMark};
 use crate::sweep::written::{Finding, FoundEvent};
-use crate::sweep::{SAME_ANGLE_DEG, SweepCode};
 use crate::unit::{Figure, Millis};
+use crate::verdict::axis::trace::{Picture, Way, repeats};
 use crate::verdict::words::Language;
-use scales::{Steady, Times, Way};
 use std::mem::discriminant;
 use uuid::Uuid;
-
-/// A hand is at a mark within a tenth of a turn or of the way, however well it keeps time. Common practice, no source.
-const HAND_MILLI: f64 = 100.0;
 
 /// A sweep to be drawn.
 struct Swept<'a> {
@@ -31,8 +26,8 @@ struct Swept<'a> {
     marks: &'a [PlacedMark],
     movement: Movement,
     finding: Option<&'a Finding>,
-    /// Where events of the conductor's other sweeps lie, degrees.
-    others: Vec<f64>,
+    /// Events of the conductor's other sweeps.
+    others: Vec<&'a FoundEvent>,
     /// It is over.
     ended: bool,
 }
@@ -41,7 +36,7 @@ struct Swept<'a> {
 pub(super) fn live(run: &Run, job: &Job, language: Language) -> Option<TraceView> {
     let name = super::measure::name(job.part.as_ref()?, run.conductor);
     let finding = run.looked().map(Finding::write);
-    let others = job.proofs.sweeps_of(run.conductor).flat_map(|f| angles(f, run.plan.movement)).collect();
+    let others = job.proofs.sweeps_of(run.conductor).flat_map(|f| events(f, run.plan.movement)).collect();
     let swept = Swept {
         name: &name,
         readings: run.readings(),
@@ -54,11 +49,10 @@ pub(super) fn live(run: &Run, job: &Job, language: Language) -> Option<TraceView
     Some(draw(&swept, language))
 }
 
-/// Where events of a sweep lie, if it was moved in the same way: a third of a door's way is no third of a turn.
-fn angles(fact: &SweepFact, movement: Movement) -> impl Iterator<Item = f64> + '_ {
+/// Events of a sweep, if it was moved in the same way: a third of a door's way is no third of a turn.
+fn events(fact: &SweepFact, movement: Movement) -> impl Iterator<Item = &FoundEvent> {
     let alike = discriminant(&fact.plan.movement) == discriminant(&movement);
-    let events = fact.finding.events.iter().filter(move |_| alike);
-    events.filter_map(|e| e.angle.as_ref()).map(Figure::read)
+    fact.finding.events.iter().filter(move |_| alike)
 }
 
 /// The trace of a stored sweep of the job on the bench, from its samples.
@@ -68,7 +62,7 @@ pub(super) fn stored(session: &Session, sweep: Uuid, samples: &[Sample]) -> Opti
     let readings = crate::session::readings_of(samples, (fact.from_ms, fact.to_ms));
     let name = super::measure::name(job.part.as_ref()?, fact.conductor);
     let others = job.proofs.sweeps_of(fact.conductor).filter(|f| f.sweep != sweep);
-    let others = others.flat_map(|f| angles(f, fact.plan.movement)).collect();
+    let others = others.flat_map(|f| events(f, fact.plan.movement)).collect();
     let swept = Swept {
         name: &name,
         readings: &readings,
@@ -82,45 +76,28 @@ pub(super) fn stored(session: &Session, sweep: Uuid, samples: &[Sample]) -> Opti
 }
 
 fn draw(swept: &Swept, language: Language) -> TraceView {
-    let dots = scales::dots(swept.readings);
-    let usual = scales::usual(&dots);
-    let times = Times::over(&dots, swept.ended);
-    let steady = swept.finding.and_then(Steady::of);
-    let band = steady.map(|s| s.band(dots.last().map_or(0.0, |(t, _)| *t)));
-    let axis = scales::ohms(&dots, band);
+    let picture = Picture::of(swept.readings, swept.finding, swept.ended);
     let tick = |(at, label): (u32, String)| Tick { at, label };
-    let first = swept.readings.first().map_or(Millis(0), |(at, _)| *at);
-    let mark = |m: &PlacedMark| Tick {
-        at: times.place(m.at_ms.since(first).0 as f64 / 1_000.0),
-        label: mark_words(m.milli, swept.movement, language),
-    };
+    let mark = |milli: i32| mark_words(milli, swept.movement, language);
     let numbered: Vec<(u32, &FoundEvent)> = (1..).zip(swept.finding.map_or(&[][..], |f| &f.events)).collect();
     let event = |(number, e): &(u32, &FoundEvent)| {
-        let start = e.start.read();
-        TraceEvent {
-            number: *number,
-            kind: e.kind,
-            from: times.place(start),
-            to: times.place(start + e.duration.read()),
-            top: steady.zip(e.peak.as_ref()).map(|(s, peak)| axis.place(s.at(start) + peak.read())),
-        }
+        let (from, to, top) = picture.event(e);
+        TraceEvent { number: *number, kind: e.kind, from, to, top }
     };
     let places = places(swept, &numbered, language);
-    let way = Way::of(swept.movement);
-    let stop =
-        |milli: i32| Tick { at: way.place(f64::from(milli)), label: mark_words(milli, swept.movement, language) };
+    let way = if swept.marks.len() < 2 { Vec::new() } else { Way::of(swept.movement).ticks() };
     let rows: Vec<TraceRow> = numbered.iter().map(|(number, e)| row(*number, e, &places, language)).collect();
     TraceView {
         name: swept.name.to_owned(),
-        logarithmic: axis.is_logarithmic(),
-        ohm_ticks: axis.ticks().into_iter().map(tick).collect(),
-        time_ticks: times.ticks().into_iter().map(tick).collect(),
-        marks: swept.marks.iter().map(mark).collect(),
-        band: band.map(|b| (axis.place(b.from), axis.place(b.to))),
-        lines: scales::lines(&dots, usual, &times, &axis),
-        outs: scales::outs(&dots, usual, &times),
+        logarithmic: picture.is_logarithmic(),
+        ohm_ticks: picture.ohm_ticks().into_iter().map(tick).collect(),
+        time_ticks: picture.time_ticks().into_iter().map(tick).collect(),
+        marks: swept.marks.iter().map(|m| Tick { at: picture.moment(m.at_ms), label: mark(m.milli) }).collect(),
+        band: picture.band(),
+        lines: picture.lines(),
+        outs: picture.outs(),
         events: numbered.iter().map(event).collect(),
-        way_ticks: if swept.marks.len() < 2 { Vec::new() } else { way.stops().into_iter().map(stop).collect() },
+        way_ticks: way.into_iter().map(|(at, milli)| Tick { at, label: mark(milli) }).collect(),
         verdict: swept.finding.filter(|_| swept.ended).map(|f| f.verdict),
         sentence: trace_words(swept.name, swept.finding.map(|f| (f, swept.ended)), &rows, language),
         notes: swept.finding.map(|f| notes(f, swept.ended, language)).unwrap_or_default(),
@@ -132,35 +109,20 @@ fn draw(swept: &Swept, language: Language) -> TraceView {
 /// Where on the way the events lie, as far as marks tell.
 fn places(swept: &Swept, events: &[(u32, &FoundEvent)], language: Language) -> Vec<TracePlace> {
     let way = Way::of(swept.movement);
-    let angle = |e: &FoundEvent| e.angle.as_ref().map(Figure::read);
-    let near = |a: f64, b: f64| at_most((a - b).abs(), SAME_ANGLE_DEG);
     let place = |(number, e): &(u32, &FoundEvent)| {
-        let here = angle(e)?;
-        let milli = here / degrees(1.0);
-        let off = off(swept.marks, milli);
-        let here_too = events.iter().filter(|(other, _)| other != number).filter_map(|(_, other)| angle(other));
+        let spot = way.spot(swept.marks, e)?;
+        let here_too = events.iter().filter(|(other, _)| other != number).map(|(_, other)| *other);
         Some(TracePlace {
             number: *number,
             kind: e.kind,
-            at: way.place(milli),
-            from: way.place(milli - off),
-            to: way.place(milli + off),
-            words: place_words((milli.round() as i32, off.ceil() as i32), swept.movement, language),
-            repeats: here_too.chain(swept.others.iter().copied()).any(|other| near(here, other)),
+            at: spot.at,
+            from: spot.from,
+            to: spot.to,
+            words: place_words((spot.milli, spot.off), swept.movement, language),
+            repeats: here_too.chain(swept.others.iter().copied()).any(|other| repeats(e, other)),
         })
     };
     events.iter().filter_map(place).collect()
-}
-
-/// How far off a place may be, thousandths: a hand's at a mark, a share of the way between two. Asked of the place, not
-/// of the event's start: an event that begins at a mark has its peak beyond it.
-fn off(marks: &[PlacedMark], milli: f64) -> f64 {
-    let way = |pair: &[PlacedMark]| {
-        let (a, b) = (f64::from(pair[0].milli), f64::from(pair[1].milli));
-        let between = below(a.min(b), milli) && below(milli, a.max(b));
-        between.then_some((a - b).abs() * UNEVEN_SHARE)
-    };
-    marks.windows(2).filter_map(way).fold(HAND_MILLI, f64::max)
 }
 
 fn row(number: u32, e: &FoundEvent, places: &[TracePlace], language: Language) -> TraceRow {

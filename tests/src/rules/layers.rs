@@ -97,19 +97,12 @@ pub fn core_is_pure(source: &Source) -> Vec<Finding> {
     findings
 }
 
-/// Where a trace is placed in a picture: thousands of readings, scaled as `verdict::axis` scales those of a ladder.
-const PICTURES: [&str; 2] = ["view/trace.rs", "view/trace/scales.rs"];
-
 /// A measured value never travels as a binary float: none in what is recorded or shown. Tests may
 /// draw curves with them.
 pub fn exact_in_record_and_view(source: &Source) -> Vec<Finding> {
     let inside = source.path.trim_start_matches("core/src/");
     let module = inside.split(['/', '.']).next().unwrap_or_default();
     if inside == source.path || !matches!(module, "record" | "view") || !source.is("rs") || source.is_test_code() {
-        return Vec::new();
-    }
-    // Floats go in and thousandths of an axis come out; the types that are shown have none of them either.
-    if PICTURES.contains(&inside) {
         return Vec::new();
     }
     let code = match Code::shipped(source) {

@@ -5,7 +5,7 @@ use crate::caution::Caution;
 use crate::job::{Command, Refusal, Retired, Stage};
 use crate::part::PartLimit;
 use crate::record::BarState;
-use crate::session::{AsideEnd, Input, Signal};
+use crate::session::{Input, Signal};
 use crate::sweep::SweepVerdict;
 use crate::sweep::plan::{Movement, SweepPlan};
 use crate::unit::{Quantity, Unit};
@@ -33,7 +33,8 @@ fn leads_that_were_read_are_taken_off_and_checked_again_at_the_end() {
     bench.done(Command::ZeroLeads);
     assert_eq!(bench.session.announced(), None, "the clips go on each other now");
     bench.clip(20);
-    assert_eq!(bench.session.aside_ended(), Some(AsideEnd::Taken));
+    assert!(bench.session.aside().is_none(), "the conductors come back by themselves");
+    assert_eq!(bench.session.job().unwrap().proofs.zeros.len(), 1);
     measure_all(&mut bench, |_| 55);
     bench.done(Command::ZeroLeads);
     bench.clip(22);
@@ -247,7 +248,7 @@ fn a_sweep_by_key_needs_no_tone_and_a_cut_stream_keeps_nothing_of_it() {
     bench.done(Command::MarkSweep);
     bench.hold(Face::Ohm(35), 3_000);
     bench.lose();
-    assert_eq!((bench.session.aside_ended(), bench.session.run().is_none()), (Some(AsideEnd::Broken), true));
+    assert_eq!((bench.session.sweep_broken(), bench.session.run().is_none()), (true, true));
     assert_eq!(bench.session.job().unwrap().proofs.sweeps.len(), 0);
     assert_eq!(bench.session.announced().map(|(c, _)| c), Some(0), "the conductor is announced again");
     bench.reach(crate::meter::link::Source::Radio, None);
@@ -255,7 +256,9 @@ fn a_sweep_by_key_needs_no_tone_and_a_cut_stream_keeps_nothing_of_it() {
     bench.hold(Face::Over, 800);
     bench.hold(Face::Ohm(35), 6_000);
     bench.show(Face::Relative(35));
-    assert_eq!(bench.session.aside_ended(), Some(AsideEnd::Broken), "another zero is another trace");
+    assert!(bench.session.sweep_broken(), "another zero is another trace");
+    bench.done(Command::ZeroLeads);
+    assert!(!bench.session.sweep_broken(), "it is said until the next wish");
 }
 
 #[test]
@@ -367,8 +370,10 @@ fn a_candidate_is_compared_with_the_good_conductors_of_the_old_part() {
     let job = bench.session.job().unwrap();
     assert_eq!((job.order.as_str(), job.stage()), ("Candidate for 4711", Stage::Start));
     assert!(job.instrument.is_some(), "the meter at hand is in use");
-    bench.done(Command::AcceptCautions { cautions: vec![Caution::C0, Caution::C1, Caution::C13] });
-    assert_eq!(bench.session.job().unwrap().stage(), Stage::Measure, "two touches from the list");
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C0, Caution::C1] });
+    assert_eq!(bench.session.job().unwrap().stage(), Stage::Start, "a used part has a caution of its own");
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C13] });
+    assert_eq!(bench.session.job().unwrap().stage(), Stage::Measure);
     measure_all(&mut bench, |_| 56);
     let judgement = judged(&mut bench);
     assert_eq!(judgement.set, SetVerdict::Undecided, "leads that were not read leave it open");

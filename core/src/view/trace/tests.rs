@@ -4,9 +4,10 @@ mod anything;
 mod words;
 
 use super::*;
-use crate::sweep::plan::{SweepPlan, place_at};
+use crate::sweep::plan::{SweepPlan, degrees, place_at};
 use crate::sweep::{EventKind, JUMP_OHM, MIN_S, SweepInput, SweepOutcome, SweepSample, SweepVerdict, examine};
 use crate::unit::{Quantity, Unit};
+use crate::verdict::axis::trace as scales;
 use serde_json::Value;
 
 const PUBLIC: &str = include_str!("../../../../tests/data/cases-public.jsonl");
@@ -83,15 +84,17 @@ fn a_spot_seen_from_both_sides_repeats_and_one_that_is_another_place_does_not() 
     let marks = &marks[..3];
     let readings = turned(marks, |milli| ((milli - 1_300.0).abs() < 30.0).then_some(None));
     let finding = Finding::write(&outcome(&readings, marks, 0.01));
+    // Degrees: the spot lies at 468.
+    let [elsewhere, near] = [vec![-468.0, 452.9, 483.1], vec![453.0, 483.0]]
+        .map(|angles| angles.into_iter().map(|a| found(EventKind::Dropout, 0.0, a)).collect::<Vec<_>>());
     let mut once = swept(&readings, marks, plan.movement, Some(&finding));
     let repeats = |swept: &Swept| draw(swept, Language::En).places.iter().map(|p| p.repeats).collect::<Vec<_>>();
     assert_eq!(repeats(&once), [false]);
-    // Degrees: the spot lies at 468.
-    once.others = vec![-468.0, 452.9, 483.1];
+    once.others = elsewhere.iter().collect();
     assert_eq!(repeats(&once), [false]);
-    for other in [453.0, 483.0] {
+    for other in &near {
         once.others = vec![other];
-        assert_eq!(repeats(&once), [true], "{other}");
+        assert_eq!(repeats(&once), [true], "{other:?}");
     }
 }
 
@@ -133,10 +136,13 @@ fn a_fault_that_begins_at_a_mark_is_placed_as_loosely_as_its_peak() {
 fn at_a_mark_the_place_is_as_sure_as_a_hand_and_between_two_a_third_of_the_way() {
     let marks = kept(SweepPlan::default());
     for (milli, told) in [(1_000.0, 100.0), (-2_000.0, 100.0), (1_010.0, 1_000.0 / 3.0), (-999.0, 1_000.0 / 3.0)] {
-        assert_eq!(off(&marks, milli), told, "{milli}");
+        assert_eq!(scales::off(&marks, milli), told, "{milli}");
     }
     let wide = [mark(0, 0), mark(9_000, 2_000)];
-    assert_eq!((off(&wide, 500.0), off(&wide, 0.0), off(&[], 500.0)), (2_000.0 / 3.0, 100.0, 100.0));
+    assert_eq!(
+        (scales::off(&wide, 500.0), scales::off(&wide, 0.0), scales::off(&[], 500.0)),
+        (2_000.0 / 3.0, 100.0, 100.0)
+    );
 }
 
 #[test]
@@ -161,7 +167,7 @@ fn while_it_runs_the_time_axis_stands_still_for_ten_seconds() {
 
 #[test]
 fn open_ends_with_the_next_value_and_at_a_hole() {
-    let times = Times { end: 100.0 };
+    let times = scales::Times { end: 100.0 };
     let at = |t: f64, open: bool| (t, (!open).then_some(0.35));
     let dots = [at(0.0, false), at(1.0, true), at(2.0, true), at(3.0, false), at(4.0, true), at(50.0, true)];
     assert_eq!(scales::usual(&dots), 1.0);
@@ -224,7 +230,7 @@ fn pressed(case: &Case) -> Vec<PlacedMark> {
 fn the_public_sweeps_are_drawn_where_and_as_what_they_are() {
     let cases = cases();
     assert_eq!(cases.len(), 9);
-    let way = Way::of(Movement::Turns { each_side: 3 });
+    let way = scales::Way::of(Movement::Turns { each_side: 3 });
     let mut drawn = 0;
     for case in &cases {
         let id = &case.id;

@@ -7,7 +7,7 @@ use super::super::{MeterModel, PartModel, Place, PracticeWish, Way};
 use evenwire_core::caution::Caution;
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::record::{BarState, Conditions, Details, Head, Sealed, SweepFact};
-use evenwire_core::session::{AsideEnd, Batch, Input, Wanted};
+use evenwire_core::session::{Batch, Input, Wanted};
 use evenwire_core::sweep::SweepVerdict;
 use evenwire_core::sweep::plan::{Movement, SweepPlan, place_at};
 use evenwire_core::unit::{Millis, Stamp};
@@ -82,7 +82,8 @@ fn the_leads_are_read_and_come_off_before_the_first_conductor() {
         stage.pass(2_500).unwrap();
         assert!(stage.bench.clips_are_on());
         stage.beside(Command::ZeroLeads).unwrap();
-        assert_eq!(stage.session.aside_ended(), Some(AsideEnd::Taken));
+        assert!(stage.session.aside().is_none());
+        assert_eq!(job(stage).proofs.zeros.len(), 1);
         let zero = job(stage).proofs.zeros[0].taken.middle().unwrap().to_f64();
         assert!((0.19..=0.24).contains(&zero), "{zero}");
         stage.measure().unwrap();

@@ -123,7 +123,7 @@ proptest! {
         let (shown, _) = drawn(&any);
         let dots = scales::dots(&any.0);
         let usual = scales::usual(&dots);
-        let times = Times::over(&dots, any.3);
+        let times = scales::Times::over(&dots, any.3);
         let strokes: Vec<(u32, u32)> =
             shown.lines.iter().flat_map(|line| line.windows(2).map(|p| (p[0].0, p[1].0))).collect();
         for (t, _) in dots.iter().filter(|(_, ohm)| ohm.is_none()) {
@@ -145,8 +145,8 @@ proptest! {
     fn the_lines_hold_the_lowest_and_highest_reading_and_few_points(any in anything()) {
         let (shown, finding) = drawn(&any);
         let dots = scales::dots(&any.0);
-        let times = Times::over(&dots, any.3);
-        let band = finding.as_ref().and_then(Steady::of).map(|s| s.band(dots.last().map_or(0.0, |(t, _)| *t)));
+        let times = scales::Times::over(&dots, any.3);
+        let band = finding.as_ref().and_then(scales::Steady::of).map(|s| s.band(dots.last().map_or(0.0, |(t, _)| *t)));
         let axis = scales::ohms(&dots, band);
         let values: Vec<(f64, f64)> = dots.iter().filter_map(|(t, ohm)| Some((*t, (*ohm)?))).collect();
         let points: Vec<(u32, u32)> = shown.lines.iter().flatten().copied().collect();
