@@ -307,6 +307,7 @@ fn steps_in_an_order_that_works() {
         (COIL, "identify", "cautions", "after = [¦\"identify\"]\ncautions", Conflict, Mark),
         (COIL, "close", "\"functions\"", "¦\"function\"", UnknownWord, Mark),
         (COIL, "functions", "evidence", "needs = [¦\"cable_off\"]\nevidence", Conflict, Mark),
+        (SEAT, "new-terminals", "cautions", "battery_on = true\ncautions", Conflict, In("remedy", "\"wait_done\"")),
         (COIL, "road-test", "id = \"road-test\"", "¦id = \"functions\"", Conflict, Mark),
         (COIL, "bag-off", "\"inflator_away(bag)\"", "¦\"inflator_away(sack)\"", UnknownWord, Mark),
         (COIL, "bars-open", "\"bar_open(stage-1)\"", "¦\"bar_open(stage-3)\"", UnknownWord, Mark),

@@ -110,6 +110,8 @@ fn what_is_looser_is_told_by_its_rule() {
         (COIL, "", wheel_names, "drawn_only = false\nname = { en = \"Horn\"", Rule::NewVersion),
         (COIL, "", "id = \"orrin-3-steering-coil\"", "id = \"another\"", Rule::OtherProcedure),
         (DOOR, "measure-signal", ", \"speaker-minus\"", "", Rule::Limit(id("measure-signal"))),
+        // A pin that is neither fitted nor counted back in this step; the way stays even.
+        (COIL, "sweep-squib", "locks_out = 1", "locks_out = 2\nlocks_in = 1", Rule::Counted(id("sweep-squib"))),
     ] {
         let broken = changed(text(file), step, (from, to)).0;
         // Two changes that only hold together with another one.
