@@ -46,7 +46,7 @@ impl TorqueUnit {
 
     /// One of it in 10⁻¹⁶ N·m, without remainder. Inch 0.0254 m, foot 0.3048 m, pound-force 4.448 221 615 260 5 N and
     /// standard gravity 9.806 65 m/s² are exact by definition (NIST SP 811, appendix B.8, clause from memory).
-    fn in_parts(self) -> i128 {
+    pub(crate) const fn in_parts(self) -> i128 {
         match self {
             TorqueUnit::NewtonMetre => 10_000_000_000_000_000,
             TorqueUnit::PoundForceFoot => 13_558_179_483_314_004,

@@ -1,6 +1,7 @@
 //! Figures of a procedure as they are published: an exact decimal with its unit, never converted by itself.
 
-use crate::unit::{Quantity, Unit};
+use crate::torque::TorqueUnit;
+use crate::unit::{Decimal, Quantity, Unit};
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -73,7 +74,7 @@ pub enum Measure {
 }
 
 /// Unit, its sign, other ways to write it, what it measures, and its size in the smallest unit of that dimension.
-/// Torque is counted in 1/(12 × 10¹⁶) N·m, in which a pound-force foot of exactly 1.3558179483314004 N·m is whole.
+/// Torque is counted as [`TorqueUnit`] counts it.
 type Row = (Measure, &'static str, &'static [&'static str], Dimension, i128);
 
 const ROWS: [Row; 18] = [
@@ -86,9 +87,9 @@ const ROWS: [Row; 18] = [
     (Measure::Celsius, "°C", &["C", "celsius"], Dimension::Temperature, 1),
     (Measure::Second, "s", &["seconds"], Dimension::Time, 1),
     (Measure::Minute, "min", &["minutes"], Dimension::Time, 60),
-    (Measure::NewtonMetre, "N·m", &["Nm", "N m"], Dimension::Torque, 120_000_000_000_000_000),
-    (Measure::PoundFoot, "lbf·ft", &["lbf ft", "lbf.ft"], Dimension::Torque, 162_698_153_799_768_048),
-    (Measure::PoundInch, "lbf·in", &["lbf in", "lbf.in"], Dimension::Torque, 13_558_179_483_314_004),
+    (Measure::NewtonMetre, "N·m", &["Nm", "N m"], Dimension::Torque, TorqueUnit::NewtonMetre.in_parts()),
+    (Measure::PoundFoot, "lbf·ft", &["lbf ft", "lbf.ft"], Dimension::Torque, TorqueUnit::PoundForceFoot.in_parts()),
+    (Measure::PoundInch, "lbf·in", &["lbf in", "lbf.in"], Dimension::Torque, TorqueUnit::PoundForceInch.in_parts()),
     (Measure::Degree, "°", &["deg", "degrees"], Dimension::Angle, 1),
     (Measure::Turn, "turns", &["turn"], Dimension::Turns, 1),
     (Measure::Millimetre, "mm", &[], Dimension::Length, 1),
@@ -152,8 +153,7 @@ impl Dimension {
 /// A figure with its unit: "44 N·m", "0.10 Ω". Keeps its last zeros and the unit it was published in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Amount {
-    digits: i64,
-    places: u8,
+    value: Decimal,
     measure: Measure,
 }
 
@@ -178,7 +178,7 @@ impl Amount {
     /// `digits` × 10^−`places` of `measure`; `None` beyond nine digits or six places.
     pub fn new(digits: i64, places: u8, measure: Measure) -> Option<Amount> {
         let fits = digits.unsigned_abs() < 10u64.pow(MOST_DIGITS as u32) && places <= MOST_PLACES;
-        fits.then_some(Amount { digits, places, measure })
+        Decimal::new(digits, places).filter(|_| fits).map(|value| Amount { value, measure })
     }
 
     /// A figure as a file writes it.
@@ -194,7 +194,7 @@ impl Amount {
         let text = text.trim();
         let end = text.find(|c: char| !(c.is_ascii_digit() || ".+-".contains(c))).unwrap_or(text.len());
         let (number, unit) = text.split_at(end);
-        let number = Quantity::parse(number, Unit::Ohm).map_err(|_| NotAnAmount::NoNumber)?;
+        let number = Decimal::parse(number).map_err(|_| NotAnAmount::NoNumber)?;
         let unit = unit.trim();
         if unit.is_empty() {
             return Err(NotAnAmount::NoUnit);
@@ -215,18 +215,18 @@ impl Amount {
 
     /// Above zero.
     pub fn is_positive(self) -> bool {
-        self.digits > 0
+        self.value.digits() > 0
     }
 
     /// Below zero.
     pub fn is_negative(self) -> bool {
-        self.digits < 0
+        self.value.digits() < 0
     }
 
     /// In the smallest unit of its dimension, millionths.
     fn counted(self) -> i128 {
-        let up = 10i128.pow(u32::from(MOST_PLACES - self.places));
-        i128::from(self.digits) * up * self.measure.row().4
+        let up = 10i128.pow(u32::from(MOST_PLACES - self.value.places()));
+        i128::from(self.value.digits()) * up * self.measure.row().4
     }
 
     /// Exact comparison, across units of one dimension; `None` when they measure different things.
@@ -262,7 +262,7 @@ impl Amount {
             Measure::Celsius => (Unit::Celsius, 0),
             _ => return None,
         };
-        Quantity::scaled(self.digits, shift - i32::from(self.places), unit)
+        Quantity::scaled(self.value.digits(), shift - i32::from(self.value.places()), unit)
     }
 
     /// In milliseconds; `None` when it is no time, is below zero or has parts of a millisecond.
@@ -275,7 +275,6 @@ impl Amount {
 
 impl fmt::Display for Amount {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let number = Quantity::new(self.digits, self.places, Unit::Ohm).expect("six places at most");
-        write!(f, "{number} {}", self.measure.sign())
+        write!(f, "{} {}", self.value, self.measure.sign())
     }
 }
