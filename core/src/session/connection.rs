@@ -1,5 +1,6 @@
 //! One connection to a meter: its decoder, its settler, its newest reading, and the samples being gathered.
 
+use super::instrument::{shortest, spec_of};
 use crate::job::MeterSpecEntry;
 use crate::meter::link::{Offer, Source};
 use crate::meter::{Choice, Decoder, FrameError, MeterFacts, ReadBy, Reading, Shown};
@@ -196,15 +197,7 @@ impl Connection {
     pub(super) fn spec(&self) -> MeterSpecEntry {
         let text = |q: Option<Quantity>| q.map(|q| q.to_string()).unwrap_or_default();
         if let Some(known) = &self.described {
-            let percent = Quantity::new(i64::from(known.accuracy_milli_percent), 3, crate::unit::Unit::Ohm);
-            return MeterSpecEntry {
-                label: if known.told { String::new() } else { known.identity.clone() },
-                step: known.step.to_string(),
-                accuracy_percent: text(percent.map(shortest)),
-                accuracy_counts: known.accuracy_counts.to_string(),
-                top: known.top.to_string(),
-                calibration_due: known.calibration_due.map(|day| day.to_string()).unwrap_or_default(),
-            };
+            return spec_of(known);
         }
         let facts = self.facts();
         let seen_step = self.latest.and_then(|r| r.step);
@@ -244,9 +237,4 @@ impl Connection {
     pub(super) fn gathers_for(&self) -> Option<Uuid> {
         self.gathering.job()
     }
-}
-
-/// The same amount without zeros at its end.
-fn shortest(quantity: Quantity) -> Quantity {
-    (0..quantity.places()).find_map(|places| quantity.with_places(places)).unwrap_or(quantity)
 }

@@ -35,6 +35,24 @@ pub(super) fn instrument(connection: &Connection, spec: &MeterSpecEntry) -> Resu
     })
 }
 
+/// An instrument as the fields of its description.
+pub(crate) fn spec_of(known: &Instrument) -> MeterSpecEntry {
+    let percent = Quantity::new(i64::from(known.accuracy_milli_percent), 3, Unit::Ohm).expect("three places");
+    MeterSpecEntry {
+        label: if known.told { String::new() } else { known.identity.clone() },
+        step: known.step.to_string(),
+        accuracy_percent: shortest(percent).to_string(),
+        accuracy_counts: known.accuracy_counts.to_string(),
+        top: known.top.to_string(),
+        calibration_due: known.calibration_due.map(|day| day.to_string()).unwrap_or_default(),
+    }
+}
+
+/// The same amount without zeros at its end.
+pub(super) fn shortest(quantity: Quantity) -> Quantity {
+    (0..quantity.places()).find_map(|places| quantity.with_places(places)).unwrap_or(quantity)
+}
+
 /// What was left empty is what the meter tells: it may have told it only after the fields were shown.
 fn completed(spec: &MeterSpecEntry, filled: &MeterSpecEntry) -> MeterSpecEntry {
     let or = |typed: &str, told: &str| if typed.trim().is_empty() { told.to_owned() } else { typed.to_owned() };

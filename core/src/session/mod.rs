@@ -19,6 +19,7 @@ pub(crate) mod tests;
 
 pub use aside::Aside;
 pub use batch::Batch;
+pub(crate) use instrument::spec_of;
 pub use meters::MeterState;
 pub use signal::Signal;
 pub use sweeping::Run;
@@ -108,6 +109,8 @@ pub struct Session {
     language: Language,
     templates: Vec<(String, Part)>,
     instruments: BTreeMap<String, Instrument>,
+    /// Identity of the meter without radio that was described last.
+    read_by_eye: Option<String>,
     job: Option<Job>,
     details: Details,
     meters: Meters,
@@ -129,6 +132,7 @@ impl Session {
             language: Language::default(),
             templates: Vec::new(),
             instruments: BTreeMap::new(),
+            read_by_eye: None,
             job: None,
             details: Details::default(),
             meters: Meters::new(beginning.profiles),
@@ -202,6 +206,11 @@ impl Session {
     /// The meter that is connected or being connected to.
     pub fn meter_wanted(&self) -> Option<&FoundMeter> {
         self.meters.wanted.as_ref()
+    }
+
+    /// The meter without radio that was described last.
+    pub fn typed_meter(&self) -> Option<&Instrument> {
+        self.instruments.get(self.read_by_eye.as_ref()?).filter(|i| i.source == Source::Typed)
     }
 
     /// The settler of the present connection.
@@ -362,6 +371,9 @@ impl Session {
                 self.templates.push((name, part));
             }
             Event::MeterDescribed { instrument } => {
+                if instrument.source == Source::Typed {
+                    self.read_by_eye = Some(instrument.identity.clone());
+                }
                 self.instruments.insert(instrument.identity.clone(), instrument);
             }
             Event::LanguageChosen { language } => self.language = language,

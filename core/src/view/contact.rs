@@ -30,7 +30,10 @@ pub(super) fn of(session: &Session, now: &Now) -> ContactView {
         },
         can_take_as_it_is: state == "unsteady",
         can_take_over_range: key.is_ok(),
-        over_range_key: over_range_key(before, language).to_owned(),
+        over_range_key: match session.aside() {
+            None | Some(Aside::Isolation { .. }) => over_range_key(before, language).to_owned(),
+            Some(Aside::Zero | Aside::Resistor { .. } | Aside::Sweep(_)) => String::new(),
+        },
         over_range_words: match key {
             Err(refusal @ Refusal::AboveRange) if shows_over_range => refusal_notice(&refusal, language).words,
             // Said when the key would be obeyed, not each time the clips come off after a touch.

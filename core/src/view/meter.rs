@@ -2,15 +2,17 @@
 
 use super::model::{Display, MeterView};
 use super::words::{MeterCode, meter_words, sign_words};
+use crate::job::Job;
 use crate::meter::{FrameError, Reading, Shown};
-use crate::session::{MeterState, Session};
+use crate::session::{MeterState, Session, spec_of};
 use crate::unit::Now;
 
 /// The link, the instrument and its present display.
 pub(super) fn of(session: &Session, now: &Now) -> MeterView {
     let language = session.language();
     let state = session.meter(now);
-    let code = code_of(&state);
+    let by_eye = state.wanted.is_none() && session.job().is_some_and(Job::is_typed);
+    let code = if by_eye { MeterCode::ByEye } else { code_of(&state) };
     let (words, remedy) = meter_words(code, language);
     MeterView {
         link: state.link,
@@ -27,6 +29,7 @@ pub(super) fn of(session: &Session, now: &Now) -> MeterView {
         spec: state.spec.clone(),
         missing: state.missing.iter().map(|m| (*m).to_owned()).collect(),
         in_use: session.meter_is_of_job(),
+        typed_spec: session.typed_meter().map(spec_of).unwrap_or_default(),
     }
 }
 

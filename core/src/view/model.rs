@@ -56,7 +56,7 @@ pub struct MeterView {
     /// True only while fresh values arrive.
     pub live: bool,
     /// A stable code for the state shown: the link's state, or `live`, `stale`, `wrong-unit`, `unreadable`,
-    /// `step-unknown`, `low-battery`, `hold`.
+    /// `step-unknown`, `low-battery`, `hold`, `by-eye`.
     pub code: String,
     /// The state in words.
     pub words: String,
@@ -80,6 +80,8 @@ pub struct MeterView {
     pub missing: Vec<String>,
     /// The job on the bench uses this meter; otherwise the person has to say so before anything is taken.
     pub in_use: bool,
+    /// What was said last of a meter without radio: it cannot tell it itself, and nobody writes it twice.
+    pub typed_spec: MeterSpecEntry,
 }
 
 /// A live display.

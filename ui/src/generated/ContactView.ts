@@ -25,7 +25,8 @@ can_take_as_it_is: boolean,
  */
 can_take_over_range: boolean, 
 /**
- * Words on that key; they differ once the conductor was taken as open before.
+ * Words on the key that takes over-range, here or typed; they differ once the conductor was taken as open before.
+ * Empty where over-range is never meant.
  */
 over_range_key: string, 
 /**

@@ -19,7 +19,7 @@ link: LinkState,
 live: boolean, 
 /**
  * A stable code for the state shown: the link's state, or `live`, `stale`, `wrong-unit`, `unreadable`,
- * `step-unknown`, `low-battery`, `hold`.
+ * `step-unknown`, `low-battery`, `hold`, `by-eye`.
  */
 code: string, 
 /**
@@ -65,4 +65,8 @@ missing: Array<string>,
 /**
  * The job on the bench uses this meter; otherwise the person has to say so before anything is taken.
  */
-in_use: boolean, };
+in_use: boolean, 
+/**
+ * What was said last of a meter without radio: it cannot tell it itself, and nobody writes it twice.
+ */
+typed_spec: MeterSpecEntry, };

@@ -51,7 +51,6 @@ export const provingDe: typeof provingEn = {
     way: 'Mein Messgerät hat keinen Funk: ich tippe, was es zeigt',
     list: 'Zurück zur Liste der Messgeräte',
     about: 'Das Messgerät, das du abliest',
-    byEye: 'Von dir abgelesen und eingetippt.',
     calibrationDue: 'Tag, an dem die Kalibrierung fällig ist',
     mayBeEmpty: 'darf leer bleiben',
     changeMeter: 'Angaben dazu berichtigen',

@@ -49,7 +49,6 @@ export const provingEn = {
     way: 'My meter has no radio: I type what it shows',
     list: 'Back to the list of meters',
     about: 'The meter you read',
-    byEye: 'Read by eye, typed by you.',
     calibrationDue: 'Day its calibration is due',
     mayBeEmpty: 'may stay empty',
     changeMeter: 'Correct what is said about it',

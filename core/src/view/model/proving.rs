@@ -19,7 +19,8 @@ pub struct ContactView {
     pub can_take_as_it_is: bool,
     /// The key that takes over-range as open would be obeyed now.
     pub can_take_over_range: bool,
-    /// Words on that key; they differ once the conductor was taken as open before.
+    /// Words on the key that takes over-range, here or typed; they differ once the conductor was taken as open before.
+    /// Empty where over-range is never meant.
     pub over_range_key: String,
     /// What over-range can mean now, or why it cannot be taken, in words; empty while nothing is to be said.
     pub over_range_words: String,

@@ -1,6 +1,7 @@
 //! What supports the readings, as the screen tells it.
 
 use super::*;
+use crate::job::MeterSpecEntry;
 use crate::record::BarState;
 use crate::session::tests::bench::{Bench, Face, coil, conditions, spec};
 use crate::sweep::plan::{Movement, SweepPlan};
@@ -209,6 +210,26 @@ fn old_part_and_limit_stand_beside_each_rung() {
     assert_eq!(old.name, "4711, Steering coil");
     assert!(old.words.contains("0.35 Ω at an unknown temperature"), "{}", old.words);
     assert_eq!(old.alike, "Not shown to be alike with the old part.", "one conductor was judged by its limit");
+}
+
+#[test]
+fn a_meter_that_is_read_by_eye_is_known_by_what_was_said_of_it_last() {
+    let mut bench = Bench::measuring();
+    let shown = |bench: &Bench| of(&bench.session, &bench.time());
+    assert_eq!(shown(&bench).meter.typed_spec, MeterSpecEntry::default());
+    let mut said = spec("eye meter");
+    said.accuracy_percent = "0,80".into();
+    bench.done(Command::UseTypedMeter { spec: said.clone() });
+    let meter = shown(&bench).meter;
+    assert_eq!((meter.code.as_str(), meter.words.as_str()), ("by-eye", "Read by eye, typed by you."));
+    let kept = MeterSpecEntry { step: "0.01".into(), accuracy_percent: "0.8".into(), ..said };
+    assert_eq!(meter.typed_spec, kept);
+    let key = |bench: &Bench| aside(bench).unwrap().contact.over_range_key;
+    bench.done(Command::ZeroLeads);
+    assert_eq!(key(&bench), "", "leads on each other are never open");
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C9] });
+    bench.done(Command::MeasureIsolation { a: 2, other: None });
+    assert_eq!(key(&bench), "Clips are on: take over-range");
 }
 
 #[test]

@@ -22,6 +22,8 @@ pub(in crate::view) enum MeterCode {
     LowBattery,
     /// The hold sign.
     Hold,
+    /// It has no radio: a person reads it.
+    ByEye,
     /// Nothing but the state of the link.
     Link(LinkState),
 }
@@ -37,6 +39,7 @@ impl MeterCode {
             MeterCode::Unreadable => "unreadable",
             MeterCode::LowBattery => "low-battery",
             MeterCode::Hold => "hold",
+            MeterCode::ByEye => "by-eye",
             MeterCode::Link(link) => match link {
                 LinkState::Idle => "idle",
                 LinkState::NoBluetooth => "no-bluetooth",
@@ -95,6 +98,7 @@ pub(in crate::view) fn meter_words(code: MeterCode, language: Language) -> (Stri
             "Die Anzeige des Messgeräts ist eingefroren (Hold). Nichts wird übernommen.",
             "Am Messgerät die Hold-Taste drücken.",
         ),
+        MeterCode::ByEye => ("Read by eye, typed by you.", "", "Von dir abgelesen und eingetippt.", ""),
         MeterCode::Link(link) => return link_words(link, language),
     };
     said((en, en_do), (de, de_do), language)

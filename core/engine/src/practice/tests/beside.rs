@@ -327,7 +327,7 @@ fn story(seed: u64) -> (Story, Vec<Sealed>) {
                 Err(NotFinished::Refused(Refusal::NothingToCompareWith)) => return None,
                 other => other.unwrap(),
             }
-            done(stage, Command::AcceptCautions { cautions: vec![Caution::C0, Caution::C1] });
+            done(stage, Command::AcceptCautions { cautions: vec![Caution::C0, Caution::C1, Caution::C13] });
             assert_eq!(job(stage).part, Some(model.to_part()), "described as the old one");
             stage.beside(Command::ZeroLeads).unwrap();
             stage.measure().unwrap();
