@@ -192,7 +192,7 @@ describe('words', () => {
 
   test('in German', () => {
     const { container } = show(fixtures.messen);
-    expect(live().textContent).toContain('vor 0,2 s');
+    expect(live().textContent).toContain('vor 0.2 s');
     expect(row(container, 5).textContent).toContain('jetzt');
     expect(row(container, 1).textContent).toContain('über Bereich');
     expect(key('Urteilen mit dem, was da ist')).not.toBeNull();

@@ -110,6 +110,7 @@ describe('the meter check', () => {
     const tolerance = screen.getByLabelText(/^Its tolerance/) as HTMLInputElement;
     await waitFor(() => expect(tolerance.getAttribute('aria-invalid')).toBe('true'));
     expect(tolerance.value).toBe('one');
+    await waitFor(() => expect(document.activeElement).toBe(tolerance));
   });
 });
 

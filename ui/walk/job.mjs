@@ -23,7 +23,7 @@ export const SAID = {
     coil: /8 Leiter, 2 Stecker/, isPart: 'Das ist das Teil', look: 'Messgeräte suchen', practiceMeter: /ohne Gerät/,
     follows: 'Zeigt dein Messgerät das gerade?', use: 'Dieses Messgerät nehmen', never: 'Nie ein Messgerät an Airbag',
     clip: /^Leiter (\d+)(?: noch einmal)? klemmen: /, count: /(\d+) von 16 Berührungen/, all: 'Alle Berührungen sind da.', judge: 'Urteilen',
-    condemned: 'Verworfen', tooHigh: /Leiter 4\b.*hoch/i, wide: 'Weite Achse', practice: 'nichts Echtes wurde gemessen',
+    condemned: 'Verworfen', tooHigh: /Leiter 4\b.*hoch/i, wide: 'Gestauchte Achse', practice: 'nichts Echtes wurde gemessen',
     finish: 'Abschließen', closed: 'Was festgehalten ist', back: 'Zurück zu den Aufträgen', jobs: 'Aufträge',
     undo: /zurücknehmen$/, silent: 'Das Programm antwortet nicht.', other: 'English',
     zero: 'Messleitungen nullen', zeroed: /Leitungen [\d.]+ Ω, abgezogen\./, zeroedWith: /Messleitungen genullt/, candidate: /^Ersatz für/, old: /alt 0[.,]\d+ Ω/,

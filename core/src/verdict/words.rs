@@ -274,7 +274,9 @@ fn action_words(code: ActionCode, named: bool) -> (&'static str, &'static str) {
             "Zero the leads with the clips shorted, then measure again.",
             "Messleitungen mit kurzgeschlossenen Klemmen nullen, dann neu messen.",
         ),
-        (ActionCode::Replace, true) => ("Replace the part: {} condemns it.", "Das Teil ersetzen: {} verwirft es."),
+        (ActionCode::Replace, true) => {
+            ("Replace the part: {} condemns it.", "Das Teil ersetzen; es ist verworfen: {}.")
+        }
         (ActionCode::Replace, false) => ("Replace the part.", "Das Teil ersetzen."),
         (ActionCode::CheckIsolation, true) => (
             "Do not refit the part. Find what {} touches: measure it against its neighbours.",

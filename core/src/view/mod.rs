@@ -92,7 +92,7 @@ fn line_words(line: &Line, language: Language) -> String {
     let words = match (line.verdict, line.stage) {
         (Some(SetVerdict::Fail), _) if !line.condemned_by.is_empty() => match language {
             Language::En => format!("Conductor {} condemns the part.", line.condemned_by),
-            Language::De => format!("Leiter {} verwirft das Teil.", line.condemned_by),
+            Language::De => format!("Das Teil ist verworfen: Leiter {}.", line.condemned_by),
         },
         (Some(SetVerdict::Fail), _) => tongue(language, "The part is condemned.", "Das Teil ist verworfen.").to_owned(),
         // Whether it was proved turning as well stands in the job.

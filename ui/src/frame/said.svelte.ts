@@ -13,6 +13,11 @@ class Said {
   hush() {
     this.notice = null;
   }
+
+  /** The person turned to something else: a refusal does not concern it. That something failed still holds. */
+  moveOn() {
+    if (this.kind === 'refused') this.notice = null;
+  }
 }
 
 export const said = new Said();

@@ -45,6 +45,8 @@ export const de: Words = {
     tryIt:
       'Kein Kabelbaum zur Hand? Üb an einer Übungsspule mit dem Übungsmessgerät. Einer ihrer Leiter ist schlecht.',
     practice: 'Übungsauftrag beginnen',
+    practise: 'Üben',
+    idea: 'Die Leiter eines guten Teils messen sich gleich. Finde den, der anders ist.',
     practiceOrder: 'Übung',
     nothingFound: 'Kein Auftrag passt zu diesen Wörtern.',
     searching: 'Das Verzeichnis wird durchgesehen.',
@@ -62,7 +64,7 @@ export const de: Words = {
     vehicleHint: 'Steht bei jedem Schritt oben.',
     optional: 'darf leer bleiben',
     personal: 'Persönliche Angaben',
-    personalHint: 'Alles darf leer bleiben. Sie liegen neben den Aufzeichnungen, nicht darin.',
+    personalHint: 'Alles darf leer bleiben. Sie werden getrennt gespeichert und lassen sich löschen.',
     customer: 'Kunde',
     phone: 'Telefon',
     plate: 'Kennzeichen',
@@ -83,6 +85,7 @@ export const de: Words = {
   meter: {
     title: 'Messgerät',
     look: 'Messgeräte suchen',
+    practiceToo: 'In der Liste steht auch ein Übungsmessgerät; es braucht kein echtes Gerät.',
     stop: 'Suche beenden',
     looking: 'Schalte das Gerät ein und halte es nahe. Jedes, das antwortet, kommt in diese Liste.',
     found: 'Bisher gefunden',
@@ -114,7 +117,7 @@ export const de: Words = {
   conditions: {
     title: 'Messleitungen und Werkbank',
     zeroed: 'Das Messgerät selbst zieht die Leitungen ab (Relativ-Null mit diesen Leitungen kurzgeschlossen gesetzt, für alle Messwerte dieses Auftrags)',
-    bars: 'Kurzschlussbügel in den Steckern',
+    bars: 'Kurzschlussbrücken in den Steckern',
     barsOpen: 'alle offen',
     barsClosed: 'nicht alle offen',
     barsUnknown: 'nicht bekannt',

@@ -44,6 +44,8 @@ export const en = {
     none: 'No job yet.',
     tryIt: 'No harness at hand? Try it on a practice coil with the practice meter. One of its conductors is bad.',
     practice: 'Start a practice job',
+    practise: 'Practise',
+    idea: 'The conductors of a sound part read alike. Find the one that does not.',
     practiceOrder: 'Practice',
     nothingFound: 'No job matches these words.',
     searching: 'Looking in the ledger.',
@@ -75,6 +77,7 @@ export const en = {
   meter: {
     title: 'Meter',
     look: 'Look for meters',
+    practiceToo: 'A practice meter is in the list too; it needs no hardware.',
     stop: 'Stop looking',
     looking: 'Switch the meter on and hold it close. Each one that answers comes into this list.',
     found: 'Found so far',

@@ -16,7 +16,7 @@ export const measuringDe: typeof measuringEn = {
     group: (name: string) => `Gruppe ${name}`,
     alone: 'Alle Leiter',
     axis: 'Ω',
-    logarithmic: 'Weite Achse: Jeder Schritt auf ihr vervielfacht.',
+    logarithmic: 'Gestauchte Achse: jeder Teilstrich ist ein Vielfaches des vorigen.',
     table: 'Dasselbe als Tabelle',
     value: 'Wert',
     difference: 'Abstand',

@@ -8,7 +8,7 @@ export const sweepDe: typeof sweepEn = {
     ohm: 'Ω',
     over: 'über',
     band: 'Gilt als ruhig',
-    logarithmic: 'Weite Achse: Jeder Schritt nach oben vervielfacht.',
+    logarithmic: 'Gestauchte Achse: jeder Teilstrich ist ein Vielfaches des vorigen.',
     signs: { jump: 'Sprung', dropout: 'Aussetzer', spike: 'Einzelner Wert' },
     way: 'Wo auf dem Weg',
     again: 'wieder',
