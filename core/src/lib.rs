@@ -20,6 +20,7 @@ pub mod caution;
 pub mod part;
 pub mod procedure;
 pub mod record;
+pub mod work;
 pub mod job;
 pub mod session;
 pub mod view;

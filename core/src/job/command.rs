@@ -5,6 +5,7 @@ use crate::part::{EndRefused, Part, PartProblem};
 use crate::record::{BarState, Conditions, Details};
 use crate::sweep::plan::SweepPlan;
 use crate::verdict::words::Language;
+use crate::work::{StepAct, StepRefusal};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -136,6 +137,30 @@ pub enum Command {
         /// The job in which the old part was measured.
         #[cfg_attr(test, ts(type = "string"))]
         old: Uuid,
+    },
+    /// Follow a procedure in the job on the bench.
+    BeginProcedure {
+        /// Its id, as listed.
+        procedure: String,
+        /// Who does the job, of the roster.
+        #[cfg_attr(test, ts(type = "string | null"))]
+        technician: Option<Uuid>,
+    },
+    /// Something at a step of the procedure.
+    AtStep {
+        /// The job it is meant for: what is on a screen may be of another one.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// The step's id.
+        step: String,
+        /// What.
+        act: StepAct,
+    },
+    /// The cable was on again, or may have been.
+    SupplyWasOn {
+        /// The job it is meant for.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
     },
     /// Judge the readings.
     Judge,
@@ -281,10 +306,23 @@ pub enum Refusal {
     VerdictGiven,
     /// The meter connected now is not the one of this job.
     OtherMeter,
+    /// The procedure of the job says this, at one of its steps.
+    ByProcedure,
+    /// At a step of the procedure.
+    Step {
+        /// Why.
+        refusal: StepRefusal,
+    },
     /// The job holds entries of a newer program, which this one does not understand.
     NewerProgram,
     /// The job is closed.
     Finished,
     /// Another job is on the bench.
     BenchTaken,
+}
+
+impl From<StepRefusal> for Refusal {
+    fn from(refusal: StepRefusal) -> Refusal {
+        Refusal::Step { refusal }
+    }
 }

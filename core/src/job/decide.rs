@@ -5,8 +5,9 @@ use super::line::Stage;
 use super::state::Job;
 use crate::caution::Caution;
 use crate::part::{EndRefused, MAX_NAME, Part};
+use crate::procedure::StepKind;
 use crate::record::{BarState, Conditions, Event, TouchFact};
-use crate::unit::{Quantity, Unit};
+use crate::unit::{Now, Quantity, Unit};
 use crate::verdict::ActionCode;
 
 /// Verdict actions that are answered by clipping a conductor again.
@@ -29,6 +30,10 @@ impl Job {
             Command::AcceptCautions { cautions } => {
                 Ok(cautions.iter().map(|caution| Event::CautionAccepted { caution: *caution }).collect())
             }
+            // Part, bars and the end of the job are steps of it.
+            Command::DescribePart { .. } | Command::StateBar { .. } | Command::Finish if self.work.is_some() => {
+                Err(Refusal::ByProcedure)
+            }
             Command::StateBar { bar } => self.state_bar(bar),
             Command::Withdraw { reading } => {
                 let there = self.proofs.holds(*reading);
@@ -45,6 +50,9 @@ impl Job {
             }
             Command::ChooseConductor { conductor } => {
                 self.may_measure(*conductor)?;
+                if self.work.is_some() && !self.asked_conductors().contains(conductor) {
+                    return Err(Refusal::ByProcedure);
+                }
                 Ok(vec![Event::ConductorChosen { conductor: *conductor }])
             }
             Command::UndoTouch => {
@@ -69,8 +77,10 @@ impl Job {
     ///
     /// # Errors
     /// [`Refusal`] when measuring is not the step to do, or the clips may not go there.
-    pub fn touch(&self, fact: TouchFact) -> Result<Vec<Event>, Refusal> {
+    pub fn touch(&self, fact: TouchFact, now: &Now) -> Result<Vec<Event>, Refusal> {
         self.at_measuring()?;
+        let wire = fact.conductor as usize;
+        self.may_read(|kind| matches!(kind, StepKind::Measure(m) if m.wires.contains(&wire)), now)?;
         self.may_measure(fact.conductor)?;
         Ok(vec![Event::TouchTaken(fact)])
     }
@@ -150,6 +160,7 @@ impl Job {
         match self.stage() {
             Stage::Measure => Ok(()),
             Stage::Start => Err(Refusal::CautionFirst { caution: Caution::C0 }),
+            Stage::Steps => Err(Refusal::ByProcedure),
             Stage::Part => Err(Refusal::PartFirst),
             Stage::Meter => Err(Refusal::MeterFirst),
             Stage::Caution => Err(Refusal::CautionFirst { caution: Caution::C1 }),

@@ -12,6 +12,8 @@ use uuid::Uuid;
 pub enum Stage {
     /// Read the caution at job start.
     Start,
+    /// Do the steps of the procedure.
+    Steps,
     /// Describe the part.
     Part,
     /// Choose and connect the meter.

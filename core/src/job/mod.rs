@@ -6,6 +6,7 @@ mod judging;
 mod line;
 mod proofs;
 mod state;
+mod steps;
 
 pub use command::{Command, MeterSpecEntry, Refusal};
 pub(crate) use decide::template_name_fits;

@@ -9,6 +9,7 @@ use crate::record::{Conditions, Details, Event, Hash, Instrument, Sealed, TouchF
 use crate::unit::Stamp;
 use crate::verdict::SetVerdict;
 use crate::verdict::written::Judgement;
+use crate::work::Work;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -41,6 +42,8 @@ pub struct Job {
     pub chosen: Option<(u32, usize)>,
     /// What supports the readings.
     pub proofs: Proofs,
+    /// The procedure it follows, if it follows one.
+    pub work: Option<Box<Work>>,
     /// The newest verdict.
     pub verdict: Option<GivenVerdict>,
     /// Measuring goes on after the newest verdict.
@@ -105,6 +108,7 @@ impl Job {
             touches: Vec::new(),
             chosen: None,
             proofs: Proofs::default(),
+            work: None,
             verdict: None,
             resumed: false,
             finished: None,
@@ -116,7 +120,13 @@ impl Job {
     pub fn follow(&mut self, sealed: &Sealed) {
         let entry = sealed.entry();
         match Event::read(&entry.kind, entry.version, &entry.body) {
-            Some(event) => self.apply(event, entry.sequence, &entry.wall),
+            Some(event) => {
+                if let Some(work) = &mut self.work {
+                    work.follow(&event, entry.elapsed_ms, &entry.wall);
+                }
+                self.apply(event, entry.sequence, &entry.wall);
+                self.zero_still_stands(&entry.wall);
+            }
             None => self.newer_entries = true,
         }
     }
@@ -174,7 +184,21 @@ impl Job {
                 });
             }
             Event::MeasuringResumed {} => self.resumed = true,
+            Event::ProcedureBegun(fact) => match Work::begun(&fact) {
+                Some(work) => self.work = Some(Box::new(work)),
+                // A file this program cannot read is of a newer one: nothing may be guessed of its steps.
+                None => self.newer_entries = true,
+            },
+            Event::NextPart {} => self.next_part(),
             Event::JobFinished {} => self.finished = Some(wall.clone()),
+            // The procedure followed them already.
+            Event::StepBegun(_)
+            | Event::StepDone(_)
+            | Event::StepSkipped(_)
+            | Event::StepsReopened(_)
+            | Event::StepSigned(_)
+            | Event::SupplySeen { .. }
+            | Event::TakenUpAfterAnother { .. } => {}
             // A second opening and events of the device say nothing about this job.
             Event::JobOpened { .. }
             | Event::TemplateSaved { .. }
@@ -282,18 +306,32 @@ impl Job {
         (0u32..).take(part.conductors.len()).filter(may_clip).collect()
     }
 
+    /// Those that are asked for now: all, or those of the step that is done.
+    pub fn asked_conductors(&self) -> Vec<u32> {
+        let mut asked = self.measured_conductors();
+        if let Some(work) = &self.work {
+            let wires = work.wires_now();
+            asked.retain(|conductor| wires.contains(&(*conductor as usize)));
+        }
+        asked
+    }
+
     /// The conductor to clip next: the one chosen, else the first that lacks a touch.
     pub fn next_conductor(&self) -> Option<u32> {
         if let Some((chosen, _)) = self.chosen {
             return Some(chosen);
         }
-        self.measured_conductors().into_iter().find(|c| self.standing(*c).count() < self.wanted())
+        self.asked_conductors().into_iter().find(|c| self.standing(*c).count() < self.wanted())
     }
 
     /// The step to do now.
     pub fn stage(&self) -> Stage {
         if self.finished.is_some() {
             Stage::Done
+        } else if self.work.as_ref().is_some_and(|work| !work.reads_ohms()) {
+            Stage::Steps
+        } else if self.work.is_some() {
+            self.stage_of_reading()
         } else if !self.cautions.contains(&Caution::C0)
             || (self.proofs.old.is_some() && !self.cautions.contains(&Caution::C13))
         {
@@ -311,13 +349,18 @@ impl Job {
         }
     }
 
+    /// At a step of a procedure that is read with an ohmmeter. Part and cautions came with the step.
+    fn stage_of_reading(&self) -> Stage {
+        if self.instrument.is_none() { Stage::Meter } else { Stage::Measure }
+    }
+
     /// Touches taken that count towards those wanted, and touches wanted.
     pub fn progress(&self) -> (usize, usize) {
         let goal = |c: u32| match self.chosen {
             Some((chosen, goal)) if chosen == c => goal.max(self.wanted()),
             _ => self.wanted(),
         };
-        self.measured_conductors()
+        self.asked_conductors()
             .into_iter()
             .fold((0, 0), |(taken, wanted), c| (taken + self.standing(c).count().min(goal(c)), wanted + goal(c)))
     }

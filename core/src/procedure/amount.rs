@@ -1,7 +1,8 @@
 //! Figures of a procedure as they are published: an exact decimal with its unit, never converted by itself.
 
 use crate::torque::TorqueUnit;
-use crate::unit::{Decimal, Quantity, Unit};
+use crate::unit::{Decimal, NumberError, Quantity, Unit};
+use serde::{Deserialize, Serialize};
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -120,6 +121,16 @@ impl Measure {
         self.row().3
     }
 
+    /// As a unit of torque, if it is one.
+    pub fn torque_unit(self) -> Option<TorqueUnit> {
+        match self {
+            Measure::NewtonMetre => Some(TorqueUnit::NewtonMetre),
+            Measure::PoundFoot => Some(TorqueUnit::PoundForceFoot),
+            Measure::PoundInch => Some(TorqueUnit::PoundForceInch),
+            _ => None,
+        }
+    }
+
     fn named(word: &str) -> Option<Measure> {
         ROWS.iter().find(|row| row.1 == word || row.2.contains(&word)).map(|row| row.0)
     }
@@ -151,7 +162,9 @@ impl Dimension {
 }
 
 /// A figure with its unit: "44 N·m", "0.10 Ω". Keeps its last zeros and the unit it was published in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// Travels as that text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub struct Amount {
     value: Decimal,
     measure: Measure,
@@ -250,6 +263,26 @@ impl Amount {
         self.dimension() == other.dimension() && (one - two).abs() * 100 < one.abs().max(two.abs())
     }
 
+    /// The number, without its unit.
+    pub fn value(self) -> Decimal {
+        self.value
+    }
+
+    /// A number a person typed, in the unit that stands beside the field.
+    ///
+    /// # Errors
+    /// [`NumberError`]; a number beyond nine digits or six places is too long.
+    pub fn typed(text: &str, measure: Measure, decimal_confirmed: bool) -> Result<Amount, NumberError> {
+        let value = Decimal::typed(text, decimal_confirmed)?;
+        Amount::new(value.digits(), value.places(), measure).ok_or(NumberError::TooLong)
+    }
+
+    /// The two are `most` apart, or less; false when the three measure different things.
+    pub fn apart_at_most(self, other: Amount, most: Amount) -> bool {
+        let same = self.dimension() == other.dimension() && self.dimension() == most.dimension();
+        same && (self.counted() - other.counted()).abs() <= most.counted()
+    }
+
     /// As a measured value in ohm, volt or degree Celsius; `None` for every other dimension.
     pub fn quantity(self) -> Option<Quantity> {
         let (unit, shift) = match self.measure {
@@ -276,5 +309,18 @@ impl Amount {
 impl fmt::Display for Amount {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} {}", self.value, self.measure.sign())
+    }
+}
+
+impl From<Amount> for String {
+    fn from(amount: Amount) -> String {
+        amount.to_string()
+    }
+}
+
+impl TryFrom<String> for Amount {
+    type Error = NotAnAmount;
+    fn try_from(text: String) -> Result<Amount, NotAnAmount> {
+        Amount::parse(&text)
     }
 }

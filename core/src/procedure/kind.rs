@@ -5,6 +5,7 @@ use super::amount::Amount;
 use super::fact::Fact;
 use super::texts::Texts;
 use crate::sweep::plan::{Movement, SweepPlan};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 /// What a step is.
@@ -247,7 +248,9 @@ pub struct Sign {
 }
 
 /// Where a part comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case")]
 pub enum Origin {
     /// New.
     New,

@@ -42,8 +42,8 @@ use crate::meter::FileError;
 use crate::unit::Day;
 use crate::verdict::words::Language;
 
-/// Longest procedure file, bytes.
-pub const MAX_FILE: usize = 256 * 1024;
+/// Longest procedure file, bytes. A job keeps the file in one entry of the record, and JSON may double it.
+pub const MAX_FILE: usize = 96 * 1024;
 /// Most steps of a procedure.
 pub const MAX_STEPS: usize = 200;
 /// The shortest wait, seconds. Makers publish one to ten minutes; two minutes is common practice without a source,

@@ -80,6 +80,18 @@ pub enum SignOff {
 }
 
 impl Step {
+    /// It cannot be skipped, whatever its file says: the safety of somebody hangs on it.
+    pub fn must_be_done(&self) -> bool {
+        let loose = (self.counted.loads_out, self.counted.loads_in) != (0, 0);
+        self.gives.iter().any(Fact::guards) || self.battery_on || loose || self.kind.closes()
+    }
+
+    /// "Not tested" is an answer to it, with the reason: nothing hangs on it but what the customer is told.
+    pub fn may_be_untested(&self) -> bool {
+        let looked_at = matches!(self.kind, StepKind::Do | StepKind::Check | StepKind::LiveValue(_));
+        looked_at && self.gives.is_empty() && self.plugs.is_empty() && !self.must_be_done()
+    }
+
     /// What ends when the step is begun: what it says, and what the rules say by themselves.
     pub fn ends(&self) -> BTreeSet<Fact> {
         let mut ends = self.cancels.clone();

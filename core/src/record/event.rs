@@ -4,8 +4,10 @@ use super::fact::{
     BarState, Conditions, Instrument, IsolationFact, OldPart, ResistorFact, SweepFact, TouchFact, ZeroFact,
 };
 use super::hash::Hash;
+use super::step::{ProcedureFact, StepDone, StepFact};
 use crate::caution::Caution;
 use crate::part::Part;
+use crate::unit::{BootId, Quantity};
 use crate::verdict::words::Language;
 use crate::verdict::written::Judgement;
 use serde::{Deserialize, Serialize};
@@ -86,6 +88,32 @@ pub enum Event {
     },
     /// Measuring goes on after a verdict.
     MeasuringResumed {},
+    /// A procedure is followed from here on.
+    ProcedureBegun(ProcedureFact),
+    /// The cautions of a step were read and it was begun.
+    StepBegun(StepFact<()>),
+    /// A step was done.
+    StepDone(StepFact<StepDone>),
+    /// A step was left out, for the reason given.
+    StepSkipped(StepFact<String>),
+    /// This step and all below it are to be done again, for the reason given.
+    StepsReopened(StepFact<String>),
+    /// A second person signed a step that was done.
+    StepSigned(StepFact<Uuid>),
+    /// The supply was on, or may have been: what was made safe is not safe any more.
+    SupplySeen {
+        /// The run of the machine.
+        boot: BootId,
+        /// What was seen, volt; none: somebody said so.
+        volt: Option<Quantity>,
+    },
+    /// The job came back onto the bench after another one was worked on.
+    TakenUpAfterAnother {
+        /// The run of the machine.
+        boot: BootId,
+    },
+    /// Another part lies on the bench: what was measured so far is the one before.
+    NextPart {},
     /// The job was closed.
     JobFinished {},
     /// A part was kept for later jobs. Belongs to no job.

@@ -8,6 +8,7 @@ mod event;
 mod fact;
 mod hash;
 mod personal;
+mod step;
 #[cfg(test)]
 mod tests;
 
@@ -20,3 +21,4 @@ pub use fact::{
 };
 pub use hash::Hash;
 pub use personal::{Details, KeptDetails, MAX_FIELD};
+pub use step::{Alike, CentredHow, Done, Lamp, Outcome, ProcedureFact, StepDone, StepFact};

@@ -8,6 +8,7 @@ use crate::job::{Command, Job, Refusal};
 use crate::meter::Reading;
 use crate::meter::link::Source;
 use crate::part::Point;
+use crate::procedure::StepKind;
 use crate::record::{Event, Hash, Instrument, IsolationFact, ResistorFact, SweepFact, ZeroFact};
 use crate::settle::{Settler, Touch};
 use crate::sweep::SweepVerdict;
@@ -51,6 +52,20 @@ impl Aside {
                 Movement::Turns { .. } => vec![Caution::C8],
                 Movement::Flexes { .. } => Vec::new(),
             },
+        }
+    }
+}
+
+impl Aside {
+    /// The wish that begins it.
+    fn wish(&self) -> Command {
+        match self {
+            Aside::Zero => Command::ZeroLeads,
+            Aside::Resistor { resistor, .. } => {
+                Command::CheckMeter { resistor: resistor.to_string(), tolerance_percent: String::new() }
+            }
+            Aside::Isolation { a, other } => Command::MeasureIsolation { a: *a, other: *other },
+            Aside::Sweep(run) => Command::Sweep { conductor: run.conductor, plan: run.plan },
         }
     }
 }
@@ -106,15 +121,16 @@ impl Session {
             Command::BackToConductors => {
                 self.aside.take().ok_or(Refusal::NothingAside)?;
             }
-            begins => self.aside = Some(self.begins(begins)?),
+            begins => self.aside = Some(self.begins(begins, now)?),
         }
         self.meters.announce(now.boot);
         Ok(())
     }
 
-    fn begins(&self, wish: Command) -> Result<Aside, Refusal> {
+    fn begins(&self, wish: Command, now: &Now) -> Result<Aside, Refusal> {
         let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
         job.may_prove()?;
+        job.may_read(|kind| asks_for(kind, &wish), now)?;
         let instrument = self.instrument_at_hand()?;
         match wish {
             Command::CheckMeter { resistor, tolerance_percent } => Ok(Aside::Resistor {
@@ -148,11 +164,19 @@ impl Session {
         }
     }
 
+    /// What the step asked for when it was begun it still asks for, and what it needs still stands.
+    fn may_still_read(&self, now: &Now) -> Result<(), Refusal> {
+        let (job, aside) =
+            (self.job.as_ref().ok_or(Refusal::NoJob)?, self.aside.as_ref().ok_or(Refusal::NothingAside)?);
+        job.may_read(|kind| asks_for(kind, &aside.wish()), now)
+    }
+
     /// A touch that settled, was taken by key or typed, for what is done beside the conductors.
     pub(super) fn take_aside(&mut self, touch: Touch, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
         if let Some(caution) = self.aside_cautions().first() {
             return Err(Refusal::CautionFirst { caution: *caution });
         }
+        self.may_still_read(now)?;
         let over_range = touch.kind.is_over_range();
         if over_range && !matches!(self.aside, Some(Aside::Isolation { .. })) {
             return Err(Refusal::NothingToTake);
@@ -240,6 +264,10 @@ impl Session {
     }
 
     fn end_sweep(&mut self, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        if let Err(refusal) = self.run().ok_or(Refusal::NothingAside).and_then(|_| self.may_still_read(now)) {
+            self.break_sweep(outputs);
+            return Err(refusal);
+        }
         let run = self.run().ok_or(Refusal::NothingAside)?;
         let (first, last) = run.readings().first().zip(run.readings().last()).ok_or(Refusal::NothingSwept)?;
         let (from_ms, to_ms) = (first.0, last.0);
@@ -285,5 +313,25 @@ impl Session {
         let chunk = self.close_chunk(generation, now);
         let hashes = self.meters.connection.as_ref().map(|c| c.chunks_since(from)).unwrap_or_default();
         (Batch { chunks: chunk.into_iter().collect(), ..Batch::default() }, hashes)
+    }
+}
+
+/// The step of a procedure asks for what is wished.
+fn asks_for(kind: &StepKind, wish: &Command) -> bool {
+    let same = |one: &usize, other: u32| u32::try_from(*one).is_ok_and(|one| one == other);
+    match (kind, wish) {
+        (StepKind::Zero(_), Command::ZeroLeads) => true,
+        (kind, Command::CheckMeter { .. }) => kind.uses_ohms(),
+        (StepKind::Sweep(sweeping), Command::Sweep { conductor, .. }) => {
+            sweeping.wires.iter().any(|wire| same(wire, *conductor))
+        }
+        (StepKind::Isolation(isolation), Command::MeasureIsolation { a, other }) => {
+            isolation.pairs.iter().any(|(one, two)| match (two, other) {
+                (None, None) => same(one, *a),
+                (Some(two), Some(b)) => (same(one, *a) && same(two, *b)) || (same(one, *b) && same(two, *a)),
+                _ => false,
+            })
+        }
+        _ => false,
     }
 }

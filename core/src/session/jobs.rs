@@ -5,6 +5,7 @@ use crate::job::{Job, Refusal};
 use crate::record::{Details, Event, KeptDetails, Sealed};
 use crate::unit::Now;
 use crate::verdict::words::Language;
+use uuid::Uuid;
 
 /// Longest order number or vehicle, in characters.
 const MAX_TITLE: usize = 80;
@@ -87,7 +88,7 @@ impl Session {
 
     pub(super) fn loaded(
         &mut self,
-        entries: &[Sealed],
+        (entries, newest): (&[Sealed], Option<Uuid>),
         details: Option<KeptDetails>,
         now: &Now,
         outputs: &mut Vec<Output>,
@@ -98,8 +99,11 @@ impl Session {
         };
         // Details that are not those committed to are not shown as this job's.
         self.details = details.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
+        let other_between = newest.is_some_and(|newest| newest != job.id);
+        let lapses = if other_between { job.taken_up_after_another(now) } else { None };
         self.job = Some(job);
         self.aside = None;
+        self.record(lapses.into_iter().collect(), now, outputs);
         self.meters.announce(now.boot);
         let chunks = self.rehouse_samples(now);
         push_append(outputs, Batch { chunks, ..Batch::default() });

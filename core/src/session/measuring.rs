@@ -170,7 +170,7 @@ impl Session {
         let (conductor, _) = self.announced().ok_or(Refusal::NothingToTake)?;
         let (batch, chunks) = self.evidence(&touch, now);
         let fact = TouchFact { touch: self.ids.id(now), conductor, taken: touch, chunks };
-        let events = self.job.as_ref().ok_or(Refusal::NoJob)?.touch(fact)?;
+        let events = self.job.as_ref().ok_or(Refusal::NoJob)?.touch(fact, now)?;
         self.record_with(events, batch, now, outputs);
         outputs.push(Output::Signal(Signal::Taken));
         Ok(())

@@ -13,6 +13,7 @@ mod jobs;
 mod measuring;
 mod meters;
 mod signal;
+mod steps;
 pub(crate) mod sweeping;
 #[cfg(test)]
 pub(crate) mod tests;
@@ -57,6 +58,9 @@ pub enum Input {
         entries: Vec<Sealed>,
         /// Its details, unless erased.
         details: Option<KeptDetails>,
+        /// The job of the newest entry of the ledger that belongs to one: another one was worked on since, if it is not
+        /// this.
+        newest_job: Option<Uuid>,
     },
     /// Time passed.
     Tick,
@@ -159,8 +163,8 @@ impl Session {
                 }
             }
             Input::Link(source, event) => self.link(source, event, now, &mut outputs),
-            Input::Loaded { wanted: Wanted::Bench, entries, details } => {
-                self.loaded(&entries, details, now, &mut outputs);
+            Input::Loaded { wanted: Wanted::Bench, entries, details, newest_job } => {
+                self.loaded((&entries, newest_job), details, now, &mut outputs);
             }
             Input::Loaded { wanted: Wanted::Comparison, entries, .. } => {
                 if let Err(refusal) = self.begin_candidate(&entries, now, &mut outputs) {
@@ -289,6 +293,11 @@ impl Session {
             | Command::MarkSweep
             | Command::EndSweep
             | Command::BackToConductors => self.aside_wish(command, now, outputs),
+            Command::BeginProcedure { procedure, technician } => {
+                self.begin_procedure(&procedure, technician, now, outputs)
+            }
+            Command::AtStep { job, step, act } => self.at_step(job, (&step, &act), now, outputs),
+            Command::SupplyWasOn { job } => self.supply_was_on(job, now, outputs),
             Command::TakeAsItIs => self.take_as_it_is(now, outputs),
             Command::TakeOverRange => self.take_over_range(now, outputs),
             of_job => self.job_wish(&of_job, now, outputs),

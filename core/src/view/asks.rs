@@ -1,6 +1,6 @@
 //! What a page asks, what it is answered, and what it is told without asking.
 
-use super::model::{Face, JobLine, Notice, TraceView, View};
+use super::model::{Face, JobLine, Notice, ProcedureLine, StepCard, TraceView, View};
 use crate::job::{Command, Refusal};
 use crate::part::{Part, PartProblem};
 use crate::session::Signal;
@@ -31,6 +31,13 @@ pub enum Ask {
         /// Which sweep.
         #[cfg_attr(test, ts(type = "string"))]
         sweep: Uuid,
+    },
+    /// The procedures that can be followed. Changes nothing.
+    Procedures,
+    /// A step of the procedure of the job on the bench, whether or not it is the one to do. Changes nothing.
+    Step {
+        /// Its id.
+        step: String,
     },
     /// How a reading that is being typed would be taken, read back. Changes nothing.
     ReadBack {
@@ -71,6 +78,16 @@ pub enum Reply {
     Trace {
         /// All of it.
         trace: Box<TraceView>,
+    },
+    /// The procedures.
+    Procedures {
+        /// In the order of their titles.
+        lines: Vec<ProcedureLine>,
+    },
+    /// The step that was asked for.
+    Step {
+        /// All of it.
+        card: Box<StepCard>,
     },
     /// A typed reading as it would be taken.
     ReadBack {

@@ -38,6 +38,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
         aside: aside::of(session, job, now),
         proving: proving::of(session, job, now),
         verdict: verdict::of(job, language),
+        work: super::work::of(session, job, now),
         newer_entries: job.newer_entries,
     }
 }
@@ -76,7 +77,7 @@ fn clips(session: &Session) -> Vec<Point> {
 
 fn proof(job: &Job, stage: Stage, language: Language) -> String {
     match stage {
-        Stage::Start | Stage::Caution => proof_words(stage, language).to_owned(),
+        Stage::Start | Stage::Caution | Stage::Steps => proof_words(stage, language).to_owned(),
         Stage::Part => job.part.as_ref().map_or(String::new(), |p| p.name.clone()),
         Stage::Meter => job.instrument.as_ref().map_or(String::new(), instrument_words),
         Stage::Measure => {

@@ -17,10 +17,12 @@ mod tests;
 mod trace;
 mod verdict;
 mod words;
+mod work;
 
 pub use asks::{Ask, Pushed, Reply, WordedProblem};
 pub use model::*;
 pub use words::refusal_notice;
+pub use work::{procedures, step_card};
 
 use crate::job::{Job, Line};
 use crate::part::Part;

@@ -12,11 +12,16 @@ use serde::{Deserialize, Serialize};
 
 mod picture;
 mod proving;
+mod work;
 
 pub use picture::{Band, Ladder, Mark, Rung, Tick, TraceEvent, TracePlace, TraceRow, TraceView};
 pub use proving::{
     AsideKind, AsideView, BarRow, ContactView, IsolationRow, OldPartView, ProofLine, ProvingView, SweepLine, SweepRow,
     SweepRunView,
+};
+pub use work::{
+    CodeView, LampChoice, NeedView, OutcomeView, ProcedureLine, ReadingView, SafeView, SecondView, StepCard,
+    StepFields, WaitView, WorkLine, WorkView,
 };
 
 /// The whole picture of the bench at one moment.
@@ -142,6 +147,8 @@ pub struct BenchView {
     pub proving: Option<ProvingView>,
     /// The newest verdict.
     pub verdict: Option<VerdictView>,
+    /// The procedure it follows.
+    pub work: Option<Box<WorkView>>,
     /// The job holds entries written by a newer program; they are kept and not shown.
     pub newer_entries: bool,
 }

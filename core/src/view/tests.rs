@@ -260,6 +260,8 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::FinerThanStep { .. } => "finer-than-step",
         Refusal::StepUnlikeDisplay { .. } => "step-unlike-display",
         Refusal::NothingToCompareWith => "nothing-to-compare-with",
+        Refusal::ByProcedure => "by-procedure",
+        Refusal::Step { .. } => "step",
     }
 }
 

@@ -38,6 +38,15 @@ impl Store {
         Ok(self.all(&sql, [], row::entry)?.pop())
     }
 
+    /// The job of the newest entry that belongs to one; `None` when there is none.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the file cannot be read.
+    pub fn newest_job(&self) -> Result<Option<Uuid>, StoreError> {
+        let sql = "SELECT job FROM entry WHERE job IS NOT NULL ORDER BY sequence DESC LIMIT 1";
+        Ok(self.all(sql, [], |row| row.get(0).map(Uuid::from_bytes).during(|| "reading the newest job"))?.pop())
+    }
+
     /// The entries of one job, oldest first; none for a job that is not in the ledger.
     ///
     /// # Errors

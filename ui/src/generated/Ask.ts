@@ -25,7 +25,11 @@ limit: number, } | { "ask": "trace",
 /**
  * Which sweep.
  */
-sweep: string, } | { "ask": "read-back", 
+sweep: string, } | { "ask": "procedures" } | { "ask": "step", 
+/**
+ * Its id.
+ */
+step: string, } | { "ask": "read-back", 
 /**
  * Digits with decimal comma or point.
  */

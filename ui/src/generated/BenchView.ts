@@ -9,6 +9,7 @@ import type { Stage } from "./Stage";
 import type { Stamp } from "./Stamp";
 import type { StepLine } from "./StepLine";
 import type { VerdictView } from "./VerdictView";
+import type { WorkView } from "./WorkView";
 
 /**
  * The job on the bench.
@@ -66,6 +67,10 @@ proving: ProvingView | null,
  * The newest verdict.
  */
 verdict: VerdictView | null, 
+/**
+ * The procedure it follows.
+ */
+work: WorkView | null, 
 /**
  * The job holds entries written by a newer program; they are kept and not shown.
  */

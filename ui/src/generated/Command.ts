@@ -6,6 +6,7 @@ import type { Details } from "./Details";
 import type { Language } from "./Language";
 import type { MeterSpecEntry } from "./MeterSpecEntry";
 import type { Part } from "./Part";
+import type { StepAct } from "./StepAct";
 import type { SweepPlan } from "./SweepPlan";
 
 /**
@@ -103,7 +104,31 @@ confirmed: boolean, } | { "wish": "type-over-range" } | { "wish": "measure-candi
 /**
  * The job in which the old part was measured.
  */
-old: string, } | { "wish": "judge" } | { "wish": "measure-more" } | { "wish": "finish" } | { "wish": "speak", 
+old: string, } | { "wish": "begin-procedure", 
+/**
+ * Its id, as listed.
+ */
+procedure: string, 
+/**
+ * Who does the job, of the roster.
+ */
+technician: string | null, } | { "wish": "at-step", 
+/**
+ * The job it is meant for: what is on a screen may be of another one.
+ */
+job: string, 
+/**
+ * The step's id.
+ */
+step: string, 
+/**
+ * What.
+ */
+act: StepAct, } | { "wish": "supply-was-on", 
+/**
+ * The job it is meant for.
+ */
+job: string, } | { "wish": "judge" } | { "wish": "measure-more" } | { "wish": "finish" } | { "wish": "speak", 
 /**
  * Which.
  */

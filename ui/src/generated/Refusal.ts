@@ -2,6 +2,7 @@
 import type { Caution } from "./Caution";
 import type { EndRefused } from "./EndRefused";
 import type { PartProblem } from "./PartProblem";
+import type { StepRefusal } from "./StepRefusal";
 
 /**
  * Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.
@@ -54,4 +55,8 @@ step: string,
 /**
  * What the display shows, ohm.
  */
-shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };
+shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "by-procedure" } | { "code": "step", 
+/**
+ * Why.
+ */
+refusal: StepRefusal, } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };

@@ -2,7 +2,9 @@
 import type { Face } from "./Face";
 import type { JobLine } from "./JobLine";
 import type { Notice } from "./Notice";
+import type { ProcedureLine } from "./ProcedureLine";
 import type { Refusal } from "./Refusal";
+import type { StepCard } from "./StepCard";
 import type { TraceView } from "./TraceView";
 import type { WordedProblem } from "./WordedProblem";
 
@@ -29,7 +31,15 @@ total: number, } | { "reply": "trace",
 /**
  * All of it.
  */
-trace: TraceView, } | { "reply": "read-back", 
+trace: TraceView, } | { "reply": "procedures", 
+/**
+ * In the order of their titles.
+ */
+lines: Array<ProcedureLine>, } | { "reply": "step", 
+/**
+ * All of it.
+ */
+card: StepCard, } | { "reply": "read-back", 
 /**
  * Words of the key that takes it: "Take 0.35 Ω for conductor 4"; empty while it cannot be taken.
  */

@@ -209,6 +209,8 @@ impl Desk {
                 Outcome::Failed(notice) => Reply::Failed { notice },
             },
             Ask::Jobs { search, skip, limit } => self.jobs(&search, (skip, limit), language),
+            Ask::Procedures => view::procedures(&self.session),
+            Ask::Step { step } => view::step_card(&self.session, &step, &self.clock.now()),
             Ask::CheckPart { part } => view::check_part(&part, language),
             Ask::ReadBack { text, confirmed } => view::read_back(&self.session, &text, confirmed),
             Ask::Trace { sweep } => match traces::trace(&self.session, &self.store, sweep) {

@@ -42,7 +42,7 @@ impl Check<'_, '_> {
             let what = format!("a step of this kind is there for `{fact}` and does not give it");
             self.conflict(places.key("gives"), what, format!("\"{fact}\" among what it gives"));
         }
-        if step.skip.is_some() && must_be_done(step) {
+        if step.skip.is_some() && step.must_be_done() {
             let what = "the safety of somebody hangs on this step";
             self.rule(places.key("skip"), what, "no `skip` here");
         }
@@ -162,10 +162,4 @@ impl Check<'_, '_> {
             _ => {}
         }
     }
-}
-
-/// A step that cannot be skipped, whatever its file says.
-fn must_be_done(step: &Step) -> bool {
-    let loose = (step.counted.loads_out, step.counted.loads_in) != (0, 0);
-    step.gives.iter().any(Fact::guards) || step.battery_on || loose || step.kind.closes()
 }

@@ -5,7 +5,8 @@ use super::{device, draft, samples};
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::AtEnd;
-use crate::record::{Clock, Event, Head, Sealed};
+use crate::procedure::Origin;
+use crate::record::{Alike, Clock, Done, Event, Head, Lamp, Outcome, Sealed};
 use crate::settle::TouchKind;
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
 use crate::unit::Unit;
@@ -58,9 +59,18 @@ fn kind(event: &Event) -> &'static str {
         Event::SweepTaken(_) => "sweep-taken",
         Event::ReadingWithdrawn { .. } => "reading-withdrawn",
         Event::OldPartTaken { .. } => "old-part-taken",
+        Event::ProcedureBegun(_) => "procedure-begun",
+        Event::StepBegun(_) => "step-begun",
+        Event::StepDone(_) => "step-done",
+        Event::StepSkipped(_) => "step-skipped",
+        Event::StepsReopened(_) => "steps-reopened",
+        Event::StepSigned(_) => "step-signed",
+        Event::SupplySeen { .. } => "supply-seen",
+        Event::TakenUpAfterAnother { .. } => "taken-up-after-another",
+        Event::NextPart {} => "next-part",
     }
 }
-const KINDS: usize = 21;
+const KINDS: usize = 30;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {
@@ -92,8 +102,18 @@ fn no_frozen_sample_is_without_its_kind() {
     let known: BTreeSet<String> = samples::all().iter().map(|e| format!("{}.1.json", kind(e))).collect();
     let listed = std::fs::read_dir(place("")).expect("the samples are there");
     let names = listed.map(|file| file.expect("it can be listed").file_name().into_string().expect("plain names"));
-    let strange: Vec<String> = names.filter(|name| !known.contains(name) && name != "words.json").collect();
+    let strange: Vec<String> =
+        names.filter(|name| !known.contains(name) && !["words.json", "done.json"].contains(&name.as_str())).collect();
     assert_eq!(strange, Vec::<String>::new());
+}
+
+#[test]
+fn every_way_a_step_is_done_is_frozen_too() {
+    let text = serde_json::to_string_pretty(&samples::done()).unwrap();
+    let frozen = frozen("done.json", text.as_bytes());
+    let read: Vec<Done> = serde_json::from_slice(&frozen).expect("the frozen ways are read");
+    assert_eq!(read, samples::done());
+    assert_eq!(String::from_utf8(frozen).unwrap(), text);
 }
 
 fn spelled<T: Serialize>(all: &[T]) -> Vec<String> {
@@ -144,6 +164,10 @@ fn words() -> BTreeMap<&'static str, Vec<String>> {
             ]),
         ),
         ("sweep-event", spelled(&[EventKind::Dropout, EventKind::Jump, EventKind::Spike])),
+        ("lamp", spelled(&[Lamp::WentOff, Lamp::StayedOn, Lamp::NeverCame])),
+        ("alike", spelled(&[Alike::All, Alike::NotAll, Alike::CannotTell])),
+        ("outcome", spelled(&[Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused])),
+        ("origin", spelled(&[Origin::New, Origin::Used, Origin::Rebuilt])),
         ("language", spelled(&[Language::En, Language::De])),
         ("set", spelled(&[SetVerdict::Pass, SetVerdict::Fail, SetVerdict::Undecided])),
         ("conductor", spelled(&[S::Consistent, S::High, S::Low, S::Open, S::Unstable, S::Undecided])),

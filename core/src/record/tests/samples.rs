@@ -1,17 +1,20 @@
 //! One event of every kind, on an invented part.
 
 use crate::caution::Caution;
+use crate::dtc::TroubleCode;
 use crate::meter::link::Source;
 use crate::part::{AtEnd, Conductor, Connector, End, MAX_CAVITIES, MAX_CONDUCTORS, MAX_NAME, Part};
+use crate::procedure::{Amount, Origin};
 use crate::record::{
-    BarState, Conditions, Details, Event, Hash, Instrument, IsolationFact, KeptDetails, OldConductor, OldLevel,
-    OldPart, ResistorFact, SweepFact, TouchFact, ZeroFact,
+    Alike, BarState, CentredHow, Conditions, Details, Done, Event, Hash, Instrument, IsolationFact, KeptDetails, Lamp,
+    OldConductor, OldLevel, OldPart, Outcome, ProcedureFact, ResistorFact, StepDone, StepFact, SweepFact, TouchFact,
+    ZeroFact,
 };
 use crate::settle::{MOST, Touch, TouchKind};
 use crate::sweep::plan::{Movement, PlacedMark, SweepPlan};
 use crate::sweep::written::{Finding, FoundEvent};
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
-use crate::unit::{Figure, Millis, Quantity, Stamp, Unit};
+use crate::unit::{BootId, Figure, Millis, Quantity, Stamp, Unit};
 use crate::verdict::words::Language;
 use crate::verdict::written::{JudgedConductor, JudgedGroup, JudgedLimit, Judgement};
 use crate::verdict::{ActionCode, Basis, Code, ConductorState, GroupKind, Level, LimitResult, SetVerdict};
@@ -172,7 +175,7 @@ pub(super) fn all() -> Vec<Event> {
     let personal = KeptDetails::new(Uuid::from_u128(7), [5; 32], &details()).commitment();
     let conditions =
         Conditions { leads_zeroed: true, temperature: Quantity::new(215, 1, Unit::Celsius), bars_open: Some(false) };
-    vec![
+    let mut all = vec![
         Event::JobOpened { order: "4711".into(), vehicle: "Blue estate".into(), personal },
         Event::CautionAccepted { caution: Caution::C1 },
         Event::PartDescribed { part: part() },
@@ -215,7 +218,9 @@ pub(super) fn all() -> Vec<Event> {
         Event::SweepTaken(sweep()),
         Event::ReadingWithdrawn { reading: Uuid::from_u128(10) },
         Event::OldPartTaken { old: old_part() },
-    ]
+    ];
+    all.extend(of_a_procedure());
+    all
 }
 
 fn sweep() -> SweepFact {
@@ -271,6 +276,67 @@ fn old_part() -> OldPart {
             conductor("2", None, ConductorState::Open),
         ],
     }
+}
+
+/// Every way a step can be done.
+pub(super) fn done() -> Vec<Done> {
+    let amount = |text: &str| Amount::parse(text).expect("a figure");
+    let volt = |digits| Quantity::new(digits, 2, Unit::Volt).expect("few places");
+    let code = |text: &str| TroubleCode::parse(text).expect("a code");
+    vec![
+        Done::Ticked,
+        Done::NotTested,
+        Done::Waited {
+            from_ms: Millis(61_000),
+            required_ms: Millis(181_000),
+            passed_ms: Millis(183_500),
+            wall_apart_ms: Some(-3_600_000),
+        },
+        Done::ProvenDead { before: volt(1_262), points: vec![volt(2), volt(-1)], after: volt(1_261) },
+        Done::Codes { codes: vec![code("B0001-13"), code("own 47 11")], no_scanner: false, lamp: Some(Lamp::StayedOn) },
+        Done::Measured { readings: vec![Uuid::from_u128(21)] },
+        Done::Compared { alike: Alike::NotAll },
+        Done::Centred { how: CentredHow::Sealed },
+        Done::Centred {
+            how: CentredHow::Counted {
+                total: amount("5.0 turns"),
+                left: amount("2.5 turns"),
+                right: amount("2.5 turns"),
+            },
+        },
+        Done::Tightened {
+            value: amount("44 N·m"), wrench: "bench wrench 2".into(), set_to: Some(amount("40.0 N·m"))
+        },
+        Done::Read { values: vec![amount("-0.5 °")], within: true },
+        Done::Signed { outcome: Some(Outcome::NotRepaired) },
+        Done::PartChosen { number: "OR3-1187-B".into(), origin: Origin::Used, from: "breaker's yard".into() },
+    ]
+}
+
+fn at_step<T>(step: &str, said: T) -> StepFact<T> {
+    StepFact { step: step.into(), boot: BootId("6f1c0d3e-0000-4000-8000-000000000001".into()), said }
+}
+
+/// What is said of a procedure.
+fn of_a_procedure() -> Vec<Event> {
+    let boot = BootId("6f1c0d3e-0000-4000-8000-000000000001".into());
+    let volt = Quantity::new(1_198, 2, Unit::Volt);
+    let waited = done().remove(2);
+    vec![
+        Event::ProcedureBegun(ProcedureFact {
+            text: "format = 1\nid = \"orrin-3-steering-coil\"\n".into(),
+            technician: Some(Uuid::from_u128(31)),
+            approved_by: None,
+        }),
+        Event::StepBegun(at_step("cable-off", ())),
+        Event::StepDone(at_step("wait", StepDone { words: "with the customer".into(), done: waited })),
+        Event::StepSkipped(at_step("centre-old", "the maker forbids it".into())),
+        Event::StepsReopened(at_step("cable-off", "the lamp is on".into())),
+        Event::StepSigned(at_step("candidate", Uuid::from_u128(32))),
+        Event::SupplySeen { boot: boot.clone(), volt },
+        Event::TakenUpAfterAnother { boot },
+        Event::NextPart {},
+    ]
 }
 
 /// The largest events that job and session let through, with the characters JSON needs most bytes for.

@@ -179,6 +179,10 @@ impl Bench {
     }
 
     /// The entries of a job, in order.
+    pub(crate) fn newest_job(&self) -> Option<Uuid> {
+        self.entries.iter().rev().find_map(|sealed| sealed.entry().job)
+    }
+
     pub(crate) fn of_job(&self, job: Uuid) -> Vec<Sealed> {
         self.entries.iter().filter(|e| e.entry().job == Some(job)).cloned().collect()
     }
@@ -302,8 +306,12 @@ impl Bench {
                     }
                 }
                 Output::Load(job, wanted) => {
-                    let loaded =
-                        Input::Loaded { wanted, entries: self.of_job(job), details: self.details.get(&job).cloned() };
+                    let loaded = Input::Loaded {
+                        wanted,
+                        entries: self.of_job(job),
+                        details: self.details.get(&job).cloned(),
+                        newest_job: self.newest_job(),
+                    };
                     refused = self.input(loaded);
                 }
                 Output::Refused(refusal) => refused = Some(refusal),

@@ -13,6 +13,7 @@ use crate::view::model::{Mark, Rung};
 pub(in crate::view) fn stage_title(stage: Stage, language: Language) -> &'static str {
     let (en, de) = match stage {
         Stage::Start => ("Before you begin", "Bevor du beginnst"),
+        Stage::Steps => ("The steps", "Die Schritte"),
         Stage::Part => ("The part", "Das Teil"),
         Stage::Meter => ("The meter", "Das Messgerät"),
         Stage::Caution => ("Before the clips go on", "Bevor die Klemmen dran kommen"),

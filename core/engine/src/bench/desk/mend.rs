@@ -52,13 +52,15 @@ impl Desk {
             }
         }
         match job.map(|job| self.load(job, Wanted::Bench)) {
-            Some(Ok(loaded)) => {
+            Some(Ok(Input::Loaded { wanted, entries, details, .. })) => {
+                // It did not leave the bench: no other job was worked on meanwhile.
+                let loaded = Input::Loaded { wanted, entries, details, newest_job: None };
                 let now = self.clock.now();
                 // Loading writes nothing: no meter is connected in a fresh session.
                 self.session.handle(loaded, &now);
             }
             Some(Err(error)) => tracing::error!(%error, "the job cannot be taken up again"),
-            None => {}
+            Some(Ok(_)) | None => {}
         }
     }
 
@@ -82,7 +84,8 @@ impl Desk {
     pub(super) fn load(&self, job: Uuid, wanted: Wanted) -> Result<Input, StoreError> {
         #[cfg(test)]
         super::tests::trip("load");
-        Ok(Input::Loaded { wanted, entries: self.store.entries_of(job)?, details: self.store.details(job)? })
+        let (entries, details) = (self.store.entries_of(job)?, self.store.details(job)?);
+        Ok(Input::Loaded { wanted, entries, details, newest_job: self.store.newest_job()? })
     }
 }
 

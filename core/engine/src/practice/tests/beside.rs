@@ -322,7 +322,12 @@ fn story(seed: u64) -> (Story, Vec<Sealed>) {
             done(stage, Command::LeaveJob);
             let old = old_entries.iter().find_map(|sealed| sealed.entry().job).unwrap();
             done(stage, Command::MeasureCandidate { old });
-            let loaded = Input::Loaded { wanted: Wanted::Comparison, entries: old_entries.clone(), details: None };
+            let loaded = Input::Loaded {
+                wanted: Wanted::Comparison,
+                entries: old_entries.clone(),
+                details: None,
+                newest_job: None,
+            };
             match stage.input(loaded) {
                 Err(NotFinished::Refused(Refusal::NothingToCompareWith)) => return None,
                 other => other.unwrap(),

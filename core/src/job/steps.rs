@@ -1,0 +1,248 @@
+//! The steps of a procedure in a job: what they share with the readings.
+
+use super::command::Refusal;
+use super::proofs::Retired;
+use super::state::Job;
+use crate::procedure::{Fact, Measuring, Step, StepKind};
+use crate::record::{Alike, BarState, Done, Event, ProcedureFact, StepDone, StepFact};
+use crate::sweep::SweepVerdict;
+use crate::unit::{Now, Stamp};
+use crate::verdict::ConductorState;
+use crate::verdict::words::Language;
+use crate::verdict::written::Judgement;
+use crate::work::{StepAct, StepRefusal, Work};
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+impl Job {
+    /// The events that make the job follow a procedure.
+    ///
+    /// # Errors
+    /// It follows one, was measured without one, or the file cannot be read.
+    pub fn begin_procedure(&self, fact: ProcedureFact, language: Language) -> Result<Vec<Event>, Refusal> {
+        self.is_open()?;
+        if self.work.is_some() {
+            return Err(StepRefusal::ProcedureBegun.into());
+        }
+        if self.was_measured() {
+            return Err(Refusal::PartMeasured);
+        }
+        let work = Work::begun(&fact).ok_or(StepRefusal::NoSuchProcedure)?;
+        let part = work.procedure.circuits.part(language, touches_of(&work));
+        Ok(vec![Event::ProcedureBegun(fact), Event::PartDescribed { part }])
+    }
+
+    /// The events of something at a step of the procedure.
+    ///
+    /// # Errors
+    /// [`Refusal`], and nothing changes.
+    pub fn at_step(&self, (step, act): (&str, &StepAct), now: &Now) -> Result<Vec<Event>, Refusal> {
+        self.is_open()?;
+        let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
+        let kind = work.procedure.step(step).ok_or(StepRefusal::NoSuchStep)?;
+        let mut events = match act {
+            StepAct::Begin => {
+                let mut read = work.procedure.demanded_cautions(kind);
+                read.extend(&kind.cautions);
+                read.retain(|caution| !self.cautions.contains(caution));
+                read.into_iter().map(|caution| Event::CautionAccepted { caution }).collect()
+            }
+            _ => Vec::new(),
+        };
+        let judgement = if matches!(kind.kind, StepKind::Compare(_)) { self.judged() } else { None };
+        let measured = self.measured(kind, judgement.as_ref());
+        let decided = work.decide((step, act), measured, now)?;
+        if let Some(done) = decided.iter().find_map(done_of) {
+            events.extend(judgement.map(|judgement| Event::Judged { judgement }));
+            events.extend(self.with_the_step(kind, done));
+        }
+        events.extend(decided);
+        Ok(events)
+    }
+
+    /// A second person's signature.
+    ///
+    /// # Errors
+    /// Nothing waits for it. A job that was closed may still wait for one.
+    pub fn sign_step(&self, step: &str, person: Uuid, now: &Now) -> Result<Vec<Event>, Refusal> {
+        if self.newer_entries {
+            return Err(Refusal::NewerProgram);
+        }
+        let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
+        Ok(work.sign(step, person, now)?)
+    }
+
+    /// The supply was on.
+    ///
+    /// # Errors
+    /// The job follows no procedure.
+    pub fn supply_was_on(&self, now: &Now) -> Result<Vec<Event>, Refusal> {
+        self.is_open()?;
+        self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
+        Ok(vec![Event::SupplySeen { boot: now.boot_id.clone(), volt: None }])
+    }
+
+    /// Back on the bench after another job: what made this vehicle safe is not believed any more.
+    pub fn taken_up_after_another(&self, now: &Now) -> Option<Event> {
+        let work = self.work.as_ref().filter(|_| self.finished.is_none())?;
+        let safe = Fact::SAFE.iter().any(|fact| work.stands(fact, now).is_ok());
+        safe.then(|| Event::TakenUpAfterAnother { boot: now.boot_id.clone() })
+    }
+
+    /// Something may be read at the step that was begun. Without a procedure the order of the bench says so.
+    ///
+    /// # Errors
+    /// The step is of another kind, or something it needs does not stand.
+    pub(crate) fn may_read(&self, of: impl Fn(&StepKind) -> bool, now: &Now) -> Result<(), Refusal> {
+        match &self.work {
+            None => Ok(()),
+            Some(work) => Ok(work.may_read(of, now).map(|_| ())?),
+        }
+    }
+
+    fn is_open(&self) -> Result<(), Refusal> {
+        match (self.finished.is_some(), self.newer_entries) {
+            (true, _) => Err(Refusal::Finished),
+            (_, true) => Err(Refusal::NewerProgram),
+            _ => Ok(()),
+        }
+    }
+
+    /// What goes into the record with a step that was done: what its facts say of the bars, and a new part on the bench.
+    fn with_the_step(&self, step: &Step, done: &Done) -> Vec<Event> {
+        if matches!(done, Done::PartChosen { .. }) {
+            return self.to_the_next_part();
+        }
+        let bars = self.work.as_ref().map(|work| work.procedure.circuits.bars.as_slice()).unwrap_or_default();
+        let state = |fact: &Fact| {
+            let (id, open) = match fact {
+                Fact::BarOpen(id) => (id, true),
+                Fact::BarRestored(id) => (id, false),
+                _ => return None,
+            };
+            let bar = bars.iter().find(|bar| bar.id == *id)?;
+            let small = |index: usize| u32::try_from(index).unwrap_or(u32::MAX);
+            let opened = if open { step.id.clone() } else { String::new() };
+            let (a, b) = (small(bar.pair.0), small(bar.pair.1));
+            Some(Event::BarStated { bar: BarState { a, b, present: Some(true), opened, restored: !open } })
+        };
+        step.gives.iter().filter_map(state).collect()
+    }
+
+    /// What the part before read is what the next one is held against, as far as it can be judged.
+    fn to_the_next_part(&self) -> Vec<Event> {
+        let mut events = Vec::new();
+        if let Some(old) = self.as_old_part() {
+            events.push(Event::OldPartTaken { old });
+        }
+        events.push(Event::NextPart {});
+        events
+    }
+
+    pub(super) fn next_part(&mut self) {
+        self.touches.clear();
+        self.chosen = None;
+        self.verdict = None;
+        self.proofs.isolation.clear();
+        self.proofs.sweeps.clear();
+        self.proofs.bars.clear();
+        self.proofs.retired = None;
+    }
+
+    /// A zero of which the readings were set aside is no zero.
+    pub(super) fn zero_still_stands(&mut self, wall: &Stamp) {
+        if self.proofs.zeros.is_empty()
+            && let Some(work) = &mut self.work
+        {
+            work.zero_gone(wall);
+        }
+    }
+
+    /// What the readings come to at a step that is measured; `None` at every other one.
+    fn measured(&self, step: &Step, judgement: Option<&Judgement>) -> Option<Result<Done, StepRefusal>> {
+        let readings: Vec<Option<Uuid>> = match &step.kind {
+            StepKind::Zero(zero) => {
+                if zero.again.is_some() && matches!(self.proofs.retired, Some(Retired::ZeroMoved(..))) {
+                    return Some(Err(StepRefusal::ZeroMoved));
+                }
+                let since = self.work.as_ref().map_or(crate::unit::Millis(0), |work| work.open_since);
+                let newest = self.proofs.zeros.last().filter(|zero| zero.taken.from_ms >= since);
+                vec![newest.map(|zero| zero.zero)]
+            }
+            StepKind::Measure(measuring) => self.touches_of(measuring),
+            StepKind::Sweep(sweeping) => {
+                let least = sweeping.at_least.millis().unwrap_or(0);
+                let told = |v| matches!(v, SweepVerdict::Steady | SweepVerdict::Jump | SweepVerdict::Dropout);
+                let swept = |wire: &usize| {
+                    let long = |s: &&crate::record::SweepFact| s.to_ms.since(s.from_ms).0 >= least;
+                    let sweeps = self.proofs.sweeps_of(u32::try_from(*wire).ok()?);
+                    sweeps.filter(|s| told(s.finding.verdict)).rfind(long).map(|s| s.sweep)
+                };
+                sweeping.wires.iter().map(swept).collect()
+            }
+            StepKind::Isolation(isolation) => {
+                let small = |index: usize| u32::try_from(index).ok();
+                let read = |(a, b): &(usize, Option<usize>)| {
+                    self.proofs.isolation_of(small(*a)?, b.and_then(small)).map(|fact| fact.reading)
+                };
+                isolation.pairs.iter().map(read).collect()
+            }
+            StepKind::Compare(compare) => {
+                let wires = self.work.as_ref()?.procedure.circuits.group(&compare.group);
+                let alike = judgement.map_or(Alike::CannotTell, |judgement| alike(judgement, &wires));
+                return Some(Ok(Done::Compared { alike }));
+            }
+            _ => return None,
+        };
+        let missing = readings.iter().filter(|reading| reading.is_none()).count();
+        Some(match u32::try_from(missing) {
+            Ok(0) => Ok(Done::Measured { readings: readings.into_iter().flatten().collect() }),
+            missing => Err(StepRefusal::Unread { missing: missing.unwrap_or(u32::MAX) }),
+        })
+    }
+
+    /// The touches a measuring step rests on; `None` for each that is missing.
+    fn touches_of(&self, measuring: &Measuring) -> Vec<Option<Uuid>> {
+        let of = |wire: &usize| {
+            let standing: Vec<Uuid> = u32::try_from(*wire)
+                .map(|conductor| self.standing(conductor).map(|touch| touch.touch).collect())
+                .unwrap_or_default();
+            let lacking = usize::from(measuring.touches).saturating_sub(standing.len());
+            standing.into_iter().map(Some).chain(std::iter::repeat_n(None, lacking))
+        };
+        measuring.wires.iter().flat_map(of).collect()
+    }
+}
+
+/// What the verdict says of the conductors of a group.
+fn alike(judgement: &Judgement, wires: &BTreeSet<usize>) -> Alike {
+    let of_group = |c: u32| wires.contains(&(c as usize));
+    let states: Vec<_> = judgement.conductors.iter().filter(|c| of_group(c.conductor)).map(|c| c.state).collect();
+    let bad = |state: &ConductorState| !matches!(state, ConductorState::Consistent | ConductorState::Undecided);
+    if states.iter().any(bad) {
+        Alike::NotAll
+    } else if states.len() == wires.len()
+        && !states.is_empty()
+        && states.iter().all(|s| *s == ConductorState::Consistent)
+    {
+        Alike::All
+    } else {
+        Alike::CannotTell
+    }
+}
+
+fn done_of(event: &Event) -> Option<&Done> {
+    match event {
+        Event::StepDone(StepFact { said: StepDone { done, .. }, .. }) => Some(done),
+        _ => None,
+    }
+}
+
+/// Touches wanted of each conductor: the most any step asks for.
+fn touches_of(work: &Work) -> u8 {
+    let of = |step: &Step| match &step.kind {
+        StepKind::Measure(measuring) => measuring.touches,
+        _ => 1,
+    };
+    work.procedure.steps.iter().map(of).max().unwrap_or(1)
+}

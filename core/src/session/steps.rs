@@ -1,0 +1,69 @@
+//! A procedure in the job on the bench.
+
+use super::{Output, Session, Signal};
+use crate::job::{Job, Refusal};
+use crate::procedure::{Procedure, built_in};
+use crate::record::{Event, ProcedureFact};
+use crate::unit::Now;
+use crate::work::{StepAct, StepRefusal};
+use uuid::Uuid;
+
+impl Session {
+    /// The procedures that can be followed: those that come with the program.
+    pub fn procedures(&self) -> Vec<Procedure> {
+        built_in().iter().filter_map(|(_, text)| Procedure::parse(text).ok()).collect()
+    }
+
+    pub(super) fn begin_procedure(
+        &mut self,
+        id: &str,
+        technician: Option<Uuid>,
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
+        let has_id = |text: &&str| Procedure::parse(text).is_ok_and(|procedure| procedure.head.id == id);
+        let text = built_in().into_iter().map(|(_, text)| text).find(has_id).ok_or(StepRefusal::NoSuchProcedure)?;
+        let fact = ProcedureFact { text: text.to_owned(), technician, approved_by: None };
+        let events = job.begin_procedure(fact, self.language)?;
+        self.aside = None;
+        self.record(events, now, outputs);
+        Ok(())
+    }
+
+    pub(super) fn at_step(
+        &mut self,
+        job: Uuid,
+        (step, act): (&str, &StepAct),
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        let events = self.meant(job)?.at_step((step, act), now)?;
+        let signal = if events.iter().any(|event| matches!(event, Event::SupplySeen { .. })) {
+            Signal::Stop
+        } else {
+            Signal::Taken
+        };
+        self.aside = None;
+        self.record(events, now, outputs);
+        self.meters.announce(now.boot);
+        if matches!(act, StepAct::Done { .. }) {
+            outputs.push(Output::Signal(signal));
+        }
+        Ok(())
+    }
+
+    pub(super) fn supply_was_on(&mut self, job: Uuid, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        let events = self.meant(job)?.supply_was_on(now)?;
+        self.aside = None;
+        self.record(events, now, outputs);
+        outputs.push(Output::Signal(Signal::Stop));
+        Ok(())
+    }
+
+    /// The job on the bench, if that is the one that was meant.
+    fn meant(&self, job: Uuid) -> Result<&Job, Refusal> {
+        let there = self.job.as_ref().ok_or(Refusal::NoJob)?;
+        if there.id == job { Ok(there) } else { Err(StepRefusal::OtherJob.into()) }
+    }
+}

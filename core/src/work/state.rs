@@ -1,0 +1,323 @@
+//! What the entries of a job say of its procedure.
+
+use super::held::{Held, Why, rests_on};
+use super::wait::{self, Waiting};
+use crate::dtc::TroubleCode;
+use crate::procedure::{CodesWhen, Fact, Procedure, Step, StepKind, Wait};
+use crate::record::{Done, Event, Lamp, Outcome, ProcedureFact, StepDone};
+use crate::unit::{BootId, Millis, Now, Stamp};
+use std::collections::{BTreeMap, BTreeSet};
+use uuid::Uuid;
+
+/// A procedure and how far it has come.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Work {
+    /// The version this job keeps.
+    pub procedure: Procedure,
+    /// Who does the job, of the roster.
+    pub technician: Option<Uuid>,
+    /// Who stands for the version; none: a draft.
+    pub approved_by: Option<Uuid>,
+    /// The step that was begun and not done yet.
+    pub open: Option<String>,
+    /// Boot clock when it was begun.
+    pub open_since: Millis,
+    /// How the job ended.
+    pub outcome: Option<Outcome>,
+    /// Substitute loads that are out of their drawer.
+    pub loads_out: u8,
+    /// Lock pins that are out of theirs.
+    pub locks_out: u8,
+    pub(super) states: BTreeMap<String, StepState>,
+    pub(super) held: BTreeMap<Fact, Held>,
+    pub(super) lost: BTreeMap<Fact, Why>,
+    pub(super) photos: BTreeMap<String, u32>,
+    /// What the wait counts from: the cable, or whatever started it again since.
+    counts_from: Option<Held>,
+}
+
+/// A step that was done or left out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StepState {
+    /// How.
+    pub how: How,
+    /// When, on the wall clock.
+    pub at: Stamp,
+    /// A second person has to sign it: the file says so, or what was done asks for it.
+    pub wants_second: bool,
+    /// The second person who signed it.
+    pub second: Option<Uuid>,
+}
+
+/// How a step was settled.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum How {
+    /// It was done.
+    Done(StepDone),
+    /// It was left out, for this reason.
+    Skipped(String),
+}
+
+/// When something was said.
+struct When<'a> {
+    boot: &'a BootId,
+    at: Millis,
+    wall: &'a Stamp,
+}
+
+impl Work {
+    /// The procedure of a job as it was recorded; `None` if it is none for this program.
+    pub fn begun(fact: &ProcedureFact) -> Option<Work> {
+        let procedure = Procedure::parse(&fact.text).ok()?;
+        Some(Work {
+            procedure,
+            technician: fact.technician,
+            approved_by: fact.approved_by,
+            open: None,
+            open_since: Millis(0),
+            outcome: None,
+            loads_out: 0,
+            locks_out: 0,
+            states: BTreeMap::new(),
+            held: BTreeMap::new(),
+            lost: BTreeMap::new(),
+            photos: BTreeMap::new(),
+            counts_from: None,
+        })
+    }
+
+    /// Takes in an event of its job: `at` and `wall` as they stand in its entry.
+    pub fn follow(&mut self, event: &Event, at: Millis, wall: &Stamp) {
+        match event {
+            Event::StepBegun(said) => self.begin(&said.step, &When { boot: &said.boot, at, wall }),
+            Event::StepDone(said) => self.done(&said.step, &said.said, &When { boot: &said.boot, at, wall }),
+            Event::StepSkipped(said) => {
+                self.settle(&said.step, How::Skipped(said.said.clone()), false, wall);
+            }
+            Event::StepsReopened(said) => self.reopen(&said.step, &When { boot: &said.boot, at, wall }),
+            Event::StepSigned(said) => {
+                if let Some(state) = self.states.get_mut(&said.step) {
+                    state.second = Some(said.said);
+                }
+            }
+            Event::SupplySeen { boot, .. } => {
+                let when = When { boot, at, wall };
+                Fact::SAFE.iter().for_each(|fact| self.lose(fact, &Why::SupplySeen(wall.clone()), &when));
+            }
+            Event::TakenUpAfterAnother { boot } => {
+                let when = When { boot, at, wall };
+                Fact::SAFE.iter().for_each(|fact| self.lose(fact, &Why::OtherJob(wall.clone()), &when));
+            }
+            _ => {}
+        }
+    }
+
+    /// A photo was kept for a step.
+    pub fn photo_kept(&mut self, step: &str) {
+        *self.photos.entry(step.to_owned()).or_default() += 1;
+    }
+
+    /// The readings of the zero were set aside.
+    pub fn zero_gone(&mut self, wall: &Stamp) {
+        if self.held.remove(&Fact::ZeroValid).is_some() {
+            self.lost.insert(Fact::ZeroValid, Why::ReadingsGone(wall.clone()));
+        }
+    }
+
+    fn begin(&mut self, id: &str, when: &When<'_>) {
+        let Some(step) = self.procedure.step(id).cloned() else { return };
+        self.states.remove(id);
+        self.photos.remove(id);
+        let why = Why::StepBegun(id.to_owned(), when.wall.clone());
+        step.ends().iter().for_each(|fact| self.lose(fact, &why, when));
+        self.open = Some(id.to_owned());
+        self.open_since = when.at;
+    }
+
+    fn done(&mut self, id: &str, said: &StepDone, when: &When<'_>) {
+        let Some(step) = self.procedure.step(id).cloned() else { return };
+        self.loads_out = (self.loads_out + step.counted.loads_out).saturating_sub(step.counted.loads_in);
+        self.locks_out = (self.locks_out + step.counted.locks_out).saturating_sub(step.counted.locks_in);
+        for fact in given(&step, &said.done) {
+            self.make(fact, id, when);
+        }
+        if let Done::Signed { outcome: Some(outcome) } = said.done {
+            self.outcome = Some(outcome);
+        }
+        let second = self.wants_second(&step, &said.done);
+        self.settle(id, How::Done(said.clone()), second, when.wall);
+    }
+
+    fn settle(&mut self, id: &str, how: How, wants_second: bool, wall: &Stamp) {
+        if self.open.as_deref() == Some(id) {
+            self.open = None;
+        }
+        self.states.insert(id.to_owned(), StepState { how, at: wall.clone(), wants_second, second: None });
+    }
+
+    /// What was done from here on is done again; what those steps made so does not stand any more. The codes that were
+    /// saved before stay saved.
+    fn reopen(&mut self, from: &str, when: &When<'_>) {
+        let ids: Vec<String> =
+            self.procedure.steps.iter().skip_while(|step| step.id != from).map(|step| step.id.clone()).collect();
+        for id in &ids {
+            self.states.remove(id);
+            self.photos.remove(id);
+        }
+        let made_there = |held: &Held| ids.contains(&held.step);
+        let gone: Vec<Fact> = self.held.iter().filter(|(_, held)| made_there(held)).map(|(f, _)| f.clone()).collect();
+        let why = Why::Reopened(when.wall.clone());
+        for fact in gone.iter().filter(|fact| **fact != Fact::BeforeScanSaved) {
+            self.lose(fact, &why, when);
+        }
+        self.open = None;
+    }
+
+    fn make(&mut self, fact: Fact, step: &str, when: &When<'_>) {
+        let held = Held { step: step.to_owned(), boot: when.boot.clone(), at: when.at, wall: when.wall.clone() };
+        if let Some(excluded) = fact.excludes() {
+            let why = Why::StepBegun(step.to_owned(), when.wall.clone());
+            self.lose(&excluded, &why, when);
+        }
+        if fact == Fact::CableOff {
+            // Whatever was waited for and proven before belongs to another time of the cable.
+            self.lose(&Fact::WaitDone, &Why::RestsOn(Fact::CableOff), when);
+            self.lose(&Fact::DeadProven, &Why::RestsOn(Fact::CableOff), when);
+            self.counts_from = Some(held.clone());
+        }
+        self.lost.remove(&fact);
+        self.held.insert(fact, held);
+    }
+
+    fn lose(&mut self, fact: &Fact, why: &Why, when: &When<'_>) {
+        if self.held.remove(fact).is_none() {
+            return;
+        }
+        self.lost.insert(fact.clone(), why.clone());
+        let restarts = self.waits().any(|wait| wait.restarts.contains(fact));
+        if restarts {
+            if let Some(from) = &mut self.counts_from {
+                (from.at, from.boot) = (when.at, when.boot.clone());
+            }
+            if self.held.remove(&Fact::WaitDone).is_some() {
+                self.lost.insert(Fact::WaitDone, Why::RestsOn(fact.clone()));
+            }
+        }
+    }
+
+    fn waits(&self) -> impl Iterator<Item = &Wait> {
+        self.procedure.steps.iter().filter_map(|step| match &step.kind {
+            StepKind::Wait(wait) => Some(wait),
+            _ => None,
+        })
+    }
+
+    /// Whether `fact` stands now.
+    ///
+    /// # Errors
+    /// Why it does not.
+    pub fn stands(&self, fact: &Fact, now: &Now) -> Result<&Held, Why> {
+        let Some(held) = self.held.get(fact) else {
+            return Err(self.lost.get(fact).cloned().unwrap_or(Why::NotYet));
+        };
+        held.is_fresh(fact, now)?;
+        if let Some(below) = rests_on(fact) {
+            self.stands(&below, now).map_err(|_| Why::RestsOn(below))?;
+        }
+        Ok(held)
+    }
+
+    /// How far the wait of a step has come.
+    pub fn waiting(&self, wait: &Wait, now: &Now) -> Waiting {
+        if let Err(why) = self.stands(&Fact::CableOff, now) {
+            return Waiting::Stopped(why);
+        }
+        match &self.counts_from {
+            None => Waiting::Stopped(Why::NotYet),
+            Some(since) => wait::evaluate(since, wait::required(wait.at_least.millis()), now),
+        }
+    }
+
+    /// How a step was settled; `None`: it is to be done.
+    pub fn state(&self, step: &str) -> Option<&StepState> {
+        self.states.get(step)
+    }
+
+    /// The step that makes `fact` so: the last one above `before` that does, else the first.
+    pub fn maker(&self, fact: &Fact, before: &str) -> Option<&Step> {
+        let makes = |step: &&Step| step.gives.contains(fact);
+        let above = self.procedure.steps.iter().take_while(|step| step.id != before).filter(makes).last();
+        above.or_else(|| self.procedure.steps.iter().find(makes))
+    }
+
+    /// It was done, and something it made so stands no longer while a step that is to be done needs it.
+    pub fn is_to_do_again(&self, step: &Step, now: &Now) -> bool {
+        if !matches!(self.states.get(&step.id), Some(StepState { how: How::Done(_), .. })) {
+            return false;
+        }
+        let below = self.procedure.steps.iter().skip_while(|other| other.id != step.id).skip(1);
+        let open = |other: &Step| self.open.as_deref() == Some(other.id.as_str());
+        let waiting: Vec<&Step> = below.filter(|o| !self.states.contains_key(&o.id) && !open(o)).collect();
+        step.gives.iter().any(|fact| {
+            let its_own = |other: &&&Step| self.maker(fact, &other.id).is_some_and(|maker| maker.id == step.id);
+            let needed = waiting.iter().filter(its_own).any(|other| other.needs.contains(fact));
+            needed && self.stands(fact, now).is_err()
+        })
+    }
+
+    /// The step to do now: the one that was begun, else the first that is not settled or has to be done again.
+    pub fn step_now(&self, now: &Now) -> Option<&Step> {
+        if let Some(open) = self.open_step() {
+            return Some(open);
+        }
+        let to_do = |step: &&Step| !self.states.contains_key(&step.id) || self.is_to_do_again(step, now);
+        self.procedure.steps.iter().find(to_do)
+    }
+
+    /// The step that was begun.
+    pub fn open_step(&self) -> Option<&Step> {
+        self.open.as_deref().and_then(|id| self.procedure.step(id))
+    }
+
+    /// The step that was begun is read with an ohmmeter.
+    pub fn reads_ohms(&self) -> bool {
+        self.open_step().is_some_and(|step| step.kind.uses_ohms())
+    }
+
+    /// The conductors that are measured end to end in the step that was begun, indices.
+    pub fn wires_now(&self) -> BTreeSet<usize> {
+        match self.open_step().map(|step| &step.kind) {
+            Some(StepKind::Measure(measuring)) => measuring.wires.clone(),
+            _ => BTreeSet::new(),
+        }
+    }
+
+    /// The codes of the newest step that was done and read them then.
+    pub fn codes(&self, when: CodesWhen) -> Option<(&[TroubleCode], Option<Lamp>)> {
+        let of = |step: &&Step| matches!(&step.kind, StepKind::Codes(codes) if codes.when == when);
+        let done = |step: &Step| match self.states.get(&step.id).map(|state| &state.how) {
+            Some(How::Done(StepDone { done: Done::Codes { codes, lamp, no_scanner: false }, .. })) => {
+                Some((codes.as_slice(), *lamp))
+            }
+            _ => None,
+        };
+        self.procedure.steps.iter().filter(of).filter_map(done).last()
+    }
+
+    /// Photos kept for a step since it was begun.
+    pub fn photos_of(&self, step: &str) -> u32 {
+        self.photos.get(step).copied().unwrap_or(0)
+    }
+}
+
+/// What a step makes so when it came out like this. A lamp that did not go off, and a scan without a scanner, make
+/// less than the file hopes for; what was not tested makes nothing.
+fn given(step: &Step, done: &Done) -> Vec<Fact> {
+    let holds = |fact: &&Fact| match (fact, done) {
+        (_, Done::NotTested) => false,
+        (Fact::LampOff, Done::Codes { lamp, .. }) => *lamp == Some(Lamp::WentOff),
+        (Fact::AfterScanSaved, Done::Codes { no_scanner, .. }) => !no_scanner,
+        _ => true,
+    };
+    step.gives.iter().filter(holds).cloned().collect()
+}
