@@ -138,6 +138,16 @@ pub enum Command {
         #[cfg_attr(test, ts(type = "string"))]
         old: Uuid,
     },
+    /// Bring a procedure onto this device. It is a draft until somebody else stands for it.
+    KeepProcedure {
+        /// The file.
+        text: String,
+    },
+    /// A version of a procedure is not to be begun any more.
+    WithdrawProcedure {
+        /// Its id.
+        procedure: String,
+    },
     /// Follow a procedure in the job on the bench.
     BeginProcedure {
         /// Its id, as listed.
@@ -192,6 +202,20 @@ pub struct MeterSpecEntry {
     /// Day its calibration is due, "2026-05-31"; empty: not known.
     #[serde(default)]
     pub calibration_due: String,
+}
+
+/// A mistake in a file somebody wrote.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct FileMistake {
+    /// Line, from 1.
+    pub line: u32,
+    /// Column in characters, from 1.
+    pub column: u32,
+    /// What is wrong; files are written in English words, and so is this.
+    pub what: String,
+    /// What to write instead.
+    pub instead: String,
 }
 
 /// Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.
@@ -308,6 +332,21 @@ pub enum Refusal {
     OtherMeter,
     /// The procedure of the job says this, at one of its steps.
     ByProcedure,
+    /// The file is no procedure, or none that may be followed.
+    ProcedureWrong {
+        /// Every mistake, by line.
+        mistakes: Vec<FileMistake>,
+    },
+    /// The file changes a procedure that is known, and keeps less than it did.
+    ProcedureLooser {
+        /// What, in the words of the validator.
+        looser: String,
+    },
+    /// The file changes a procedure that is known, and its version is not higher.
+    ProcedureVersion {
+        /// The version that is known.
+        known: u32,
+    },
     /// At a step of the procedure.
     Step {
         /// Why.

@@ -8,7 +8,7 @@ mod proofs;
 mod state;
 mod steps;
 
-pub use command::{Command, MeterSpecEntry, Refusal};
+pub use command::{Command, FileMistake, MeterSpecEntry, Refusal};
 pub(crate) use decide::template_name_fits;
 pub use line::{Line, Stage};
 pub use proofs::{KeptReading, Proofs, Retired};

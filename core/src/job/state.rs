@@ -203,7 +203,10 @@ impl Job {
             Event::JobOpened { .. }
             | Event::TemplateSaved { .. }
             | Event::MeterDescribed { .. }
-            | Event::LanguageChosen { .. } => {}
+            | Event::LanguageChosen { .. }
+            | Event::ProcedureKept { .. }
+            | Event::ProcedureApproved { .. }
+            | Event::ProcedureWithdrawn { .. } => {}
         }
     }
 

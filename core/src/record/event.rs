@@ -116,6 +116,23 @@ pub enum Event {
     NextPart {},
     /// The job was closed.
     JobFinished {},
+    /// A procedure was brought onto this device, as a draft. Belongs to no job.
+    ProcedureKept {
+        /// The file.
+        text: String,
+    },
+    /// Somebody who did not write it stands for a version of a procedure. Belongs to no job.
+    ProcedureApproved {
+        /// Hash of the file.
+        procedure: Hash,
+        /// Who, of the roster.
+        person: Uuid,
+    },
+    /// A version of a procedure is not begun any more. Belongs to no job.
+    ProcedureWithdrawn {
+        /// Hash of the file.
+        procedure: Hash,
+    },
     /// A part was kept for later jobs. Belongs to no job.
     TemplateSaved {
         /// Name in the list; a newer one of the same name replaces it there.
@@ -156,6 +173,14 @@ impl Event {
 
     /// It belongs to the device, not to the job on the bench.
     pub fn is_of_device(&self) -> bool {
-        matches!(self, Event::TemplateSaved { .. } | Event::MeterDescribed { .. } | Event::LanguageChosen { .. })
+        matches!(
+            self,
+            Event::TemplateSaved { .. }
+                | Event::MeterDescribed { .. }
+                | Event::LanguageChosen { .. }
+                | Event::ProcedureKept { .. }
+                | Event::ProcedureApproved { .. }
+                | Event::ProcedureWithdrawn { .. }
+        )
     }
 }

@@ -10,6 +10,7 @@ mod entered;
 mod ids;
 mod instrument;
 mod jobs;
+mod library;
 mod measuring;
 mod meters;
 mod signal;
@@ -21,6 +22,7 @@ pub(crate) mod tests;
 pub use aside::Aside;
 pub use batch::Batch;
 pub(crate) use instrument::spec_of;
+pub use library::{KeptProcedure, Library};
 pub use meters::MeterState;
 pub use signal::Signal;
 pub use sweeping::Run;
@@ -113,6 +115,7 @@ pub struct Session {
     language: Language,
     templates: Vec<(String, Part)>,
     instruments: BTreeMap<String, Instrument>,
+    library: Library,
     /// Identity of the meter without radio that was described last.
     read_by_eye: Option<String>,
     job: Option<Job>,
@@ -136,6 +139,7 @@ impl Session {
             language: Language::default(),
             templates: Vec::new(),
             instruments: BTreeMap::new(),
+            library: Library::new(),
             read_by_eye: None,
             job: None,
             details: Details::default(),
@@ -293,6 +297,8 @@ impl Session {
             | Command::MarkSweep
             | Command::EndSweep
             | Command::BackToConductors => self.aside_wish(command, now, outputs),
+            Command::KeepProcedure { text } => self.keep_procedure(&text, now, outputs),
+            Command::WithdrawProcedure { procedure } => self.withdraw_procedure(&procedure, now, outputs),
             Command::BeginProcedure { procedure, technician } => {
                 self.begin_procedure(&procedure, technician, now, outputs)
             }
@@ -386,7 +392,7 @@ impl Session {
                 self.instruments.insert(instrument.identity.clone(), instrument);
             }
             Event::LanguageChosen { language } => self.language = language,
-            _ => {}
+            other => self.library.follow(&other),
         }
     }
 }

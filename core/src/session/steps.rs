@@ -2,18 +2,12 @@
 
 use super::{Output, Session, Signal};
 use crate::job::{Job, Refusal};
-use crate::procedure::{Procedure, built_in};
 use crate::record::{Event, ProcedureFact};
 use crate::unit::Now;
 use crate::work::{StepAct, StepRefusal};
 use uuid::Uuid;
 
 impl Session {
-    /// The procedures that can be followed: those that come with the program.
-    pub fn procedures(&self) -> Vec<Procedure> {
-        built_in().iter().filter_map(|(_, text)| Procedure::parse(text).ok()).collect()
-    }
-
     pub(super) fn begin_procedure(
         &mut self,
         id: &str,
@@ -22,9 +16,8 @@ impl Session {
         outputs: &mut Vec<Output>,
     ) -> Result<(), Refusal> {
         let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
-        let has_id = |text: &&str| Procedure::parse(text).is_ok_and(|procedure| procedure.head.id == id);
-        let text = built_in().into_iter().map(|(_, text)| text).find(has_id).ok_or(StepRefusal::NoSuchProcedure)?;
-        let fact = ProcedureFact { text: text.to_owned(), technician, approved_by: None };
+        let kept = self.library.get(id).filter(|kept| !kept.withdrawn).ok_or(StepRefusal::NoSuchProcedure)?;
+        let fact = ProcedureFact { text: kept.text.clone(), technician, approved_by: kept.approved_by };
         let events = job.begin_procedure(fact, self.language)?;
         self.aside = None;
         self.record(events, now, outputs);

@@ -5,7 +5,7 @@ mod proving;
 use super::words::{MeterCode, meter_words, problem_words, state_word};
 use super::*;
 use crate::caution::Caution;
-use crate::job::{Command, Refusal, Stage};
+use crate::job::{Command, FileMistake, Refusal, Stage};
 use crate::meter::link::{LinkState, RefusedWhy, Source};
 use crate::part::{EndRefused, PartProblem};
 use crate::record::{Conditions, Event, Head};
@@ -171,6 +171,7 @@ fn refusals() -> Vec<Refusal> {
         "tolerance_percent",
         "reading",
     ];
+    let mistake = FileMistake { line: 3, column: 9, what: text("unknown kind"), instead: text("a kind of step") };
     let plain = [
         NoJob,
         NoSuchJob,
@@ -208,6 +209,9 @@ fn refusals() -> Vec<Refusal> {
         FinerThanStep { step: text("0.01") },
         StepUnlikeDisplay { step: text("0.05"), shown: text("0.22") },
         NothingToCompareWith,
+        ProcedureWrong { mistakes: vec![mistake] },
+        ProcedureLooser { looser: text("the wait of step wait is weaker") },
+        ProcedureVersion { known: 3 },
     ];
     let number = |field: &&str| [true, false].map(|ambiguous| Number { field: text(field), ambiguous });
     let mut all = plain.to_vec();
@@ -261,6 +265,9 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::StepUnlikeDisplay { .. } => "step-unlike-display",
         Refusal::NothingToCompareWith => "nothing-to-compare-with",
         Refusal::ByProcedure => "by-procedure",
+        Refusal::ProcedureWrong { .. } => "procedure-wrong",
+        Refusal::ProcedureLooser { .. } => "procedure-looser",
+        Refusal::ProcedureVersion { .. } => "procedure-version",
         Refusal::Step { .. } => "step",
     }
 }
@@ -280,7 +287,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 39);
+    assert_eq!(codes.len(), 42);
 }
 
 #[test]

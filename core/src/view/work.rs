@@ -12,7 +12,13 @@ use crate::work::StepRefusal;
 /// The procedures that can be followed, by title.
 pub fn procedures(session: &Session) -> Reply {
     let language = session.language();
-    let mut lines: Vec<ProcedureLine> = session.procedures().iter().map(|p| line(p, language)).collect();
+    let mut lines: Vec<ProcedureLine> = session
+        .library()
+        .all()
+        .iter()
+        .filter(|kept| !kept.withdrawn)
+        .map(|kept| line(&kept.procedure, language))
+        .collect();
     lines.sort_by(|a, b| a.title.cmp(&b.title));
     Reply::Procedures { lines }
 }

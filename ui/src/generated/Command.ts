@@ -104,7 +104,15 @@ confirmed: boolean, } | { "wish": "type-over-range" } | { "wish": "measure-candi
 /**
  * The job in which the old part was measured.
  */
-old: string, } | { "wish": "begin-procedure", 
+old: string, } | { "wish": "keep-procedure", 
+/**
+ * The file.
+ */
+text: string, } | { "wish": "withdraw-procedure", 
+/**
+ * Its id.
+ */
+procedure: string, } | { "wish": "begin-procedure", 
 /**
  * Its id, as listed.
  */

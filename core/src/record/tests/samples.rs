@@ -336,6 +336,9 @@ fn of_a_procedure() -> Vec<Event> {
         Event::SupplySeen { boot: boot.clone(), volt },
         Event::TakenUpAfterAnother { boot },
         Event::NextPart {},
+        Event::ProcedureKept { text: "format = 1\nid = \"shop-own\"\n".into() },
+        Event::ProcedureApproved { procedure: Hash::of(b"a file"), person: Uuid::from_u128(32) },
+        Event::ProcedureWithdrawn { procedure: Hash::of(b"a file") },
     ]
 }
 

@@ -1,7 +1,7 @@
 //! Why a wish was refused, and what to do.
 
 use super::{end_words, tongue};
-use crate::job::Refusal;
+use crate::job::{FileMistake, Refusal};
 use crate::verdict::words::Language;
 use crate::view::Notice;
 
@@ -36,6 +36,27 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
                 Language::De => (format!("{what}: Das ist kein Tag."), "So schreiben: 2026-05-31.".into()),
             }
         }
+        Refusal::ProcedureWrong { mistakes } => file_words(mistakes, language),
+        Refusal::ProcedureLooser { looser } => match language {
+            Language::En => (
+                format!("This version keeps less than the one that is known: {looser}."),
+                "Put it back, or give the procedure an id of its own.".into(),
+            ),
+            Language::De => (
+                format!("Diese Fassung hält weniger ein als die bekannte: {looser}."),
+                "Wieder einsetzen oder dem Ablauf eine eigene id geben.".into(),
+            ),
+        },
+        Refusal::ProcedureVersion { known } => match language {
+            Language::En => (
+                format!("Version {known} of this procedure is known, and this file says something else."),
+                format!("Count its version up to {} or more.", known.saturating_add(1)),
+            ),
+            Language::De => (
+                format!("Fassung {known} dieses Ablaufs ist bekannt, und diese Datei sagt etwas anderes."),
+                format!("Ihre version auf {} oder mehr hochzählen.", known.saturating_add(1)),
+            ),
+        },
         Refusal::StepUnlikeDisplay { step, shown } => match language {
             Language::En => (
                 format!("The display shows {shown} Ω. A meter that counts in steps of {step} Ω cannot show that."),
@@ -70,6 +91,23 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
             let (en, en_do, de, de_do) = of_the_job(other);
             (tongue(language, en, de).to_owned(), tongue(language, en_do, de_do).to_owned())
         }
+    }
+}
+
+/// The first mistake of a file; the others stand in the refusal itself.
+fn file_words(mistakes: &[FileMistake], language: Language) -> (String, String) {
+    let (count, first) = (mistakes.len(), mistakes.first());
+    let at = first.map_or(String::new(), |m| match language {
+        Language::En => format!("Line {}, column {}: {}.", m.line, m.column, m.what),
+        Language::De => format!("Zeile {}, Spalte {}: {}.", m.line, m.column, m.what),
+    });
+    let instead = first.map_or(String::new(), |m| match language {
+        Language::En => format!("Write instead: {}.", m.instead),
+        Language::De => format!("Stattdessen schreiben: {}.", m.instead),
+    });
+    match language {
+        Language::En => (format!("This file is no procedure; mistakes: {count}. {at}"), instead),
+        Language::De => (format!("Diese Datei ist kein Ablauf; Fehler: {count}. {at}"), instead),
     }
 }
 
