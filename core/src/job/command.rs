@@ -332,6 +332,10 @@ pub enum Refusal {
     OtherMeter,
     /// The procedure of the job says this, at one of its steps.
     ByProcedure,
+    /// The job holds as many photos as are kept.
+    TooManyPhotos,
+    /// What was sent is no photo that can be read.
+    NoPhoto,
     /// The file is no procedure, or none that may be followed.
     ProcedureWrong {
         /// Every mistake, by line.

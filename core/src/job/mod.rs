@@ -13,3 +13,4 @@ pub(crate) use decide::template_name_fits;
 pub use line::{Line, Stage};
 pub use proofs::{KeptReading, Proofs, Retired};
 pub use state::{GivenVerdict, Job, KeptTouch, vehicle_words};
+pub(crate) use steps::alike;

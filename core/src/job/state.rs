@@ -5,7 +5,7 @@ use super::proofs::{KeptReading, Proofs, Retired};
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::Part;
-use crate::record::{Conditions, Details, Event, Hash, Instrument, Sealed, TouchFact, ZeroFact};
+use crate::record::{Conditions, Details, Event, Hash, Instrument, PhotoFact, Sealed, TouchFact, ZeroFact};
 use crate::unit::Stamp;
 use crate::verdict::SetVerdict;
 use crate::verdict::written::Judgement;
@@ -42,6 +42,8 @@ pub struct Job {
     pub chosen: Option<(u32, usize)>,
     /// What supports the readings.
     pub proofs: Proofs,
+    /// Photos, oldest first.
+    pub photos: Vec<PhotoFact>,
     /// The procedure it follows, if it follows one.
     pub work: Option<Box<Work>>,
     /// The newest verdict.
@@ -108,6 +110,7 @@ impl Job {
             touches: Vec::new(),
             chosen: None,
             proofs: Proofs::default(),
+            photos: Vec::new(),
             work: None,
             verdict: None,
             resumed: false,
@@ -189,6 +192,7 @@ impl Job {
                 // A file this program cannot read is of a newer one: nothing may be guessed of its steps.
                 None => self.newer_entries = true,
             },
+            Event::PhotoTaken(photo) => self.photos.push(photo),
             Event::NextPart {} => self.next_part(),
             Event::JobFinished {} => self.finished = Some(wall.clone()),
             // The procedure followed them already.

@@ -4,7 +4,7 @@ use super::command::Refusal;
 use super::proofs::Retired;
 use super::state::Job;
 use crate::procedure::{Fact, Measuring, Step, StepKind};
-use crate::record::{Alike, BarState, Done, Event, ProcedureFact, StepDone, StepFact};
+use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact};
 use crate::sweep::SweepVerdict;
 use crate::unit::{Now, Stamp};
 use crate::verdict::ConductorState;
@@ -13,6 +13,9 @@ use crate::verdict::written::Judgement;
 use crate::work::{StepAct, StepRefusal, Work};
 use std::collections::BTreeSet;
 use uuid::Uuid;
+
+/// Most photos of a job.
+pub const MAX_PHOTOS: usize = 60;
 
 impl Job {
     /// The events that make the job follow a procedure.
@@ -58,6 +61,29 @@ impl Job {
         }
         events.extend(decided);
         Ok(events)
+    }
+
+    /// The event of a photo that is kept; none when the same one is kept for the same step already.
+    ///
+    /// # Errors
+    /// The job is closed, has no such step, or holds [`MAX_PHOTOS`].
+    pub fn keep_photo(&self, fact: PhotoFact) -> Result<Vec<Event>, Refusal> {
+        self.is_open()?;
+        if let Some(step) = &fact.step {
+            let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
+            work.procedure.step(step).ok_or(StepRefusal::NoSuchStep)?;
+            // A photo shows what was done in the step, so the step was begun.
+            if work.open.as_ref() != Some(step) {
+                return Err(StepRefusal::NotBegun.into());
+            }
+        }
+        let same = |kept: &PhotoFact| (kept.photo, &kept.step) == (fact.photo, &fact.step);
+        let kept_for_it = self.photos.iter().any(same)
+            && fact.step.as_ref().is_none_or(|step| self.work.as_ref().is_some_and(|work| work.photos_of(step) > 0));
+        if kept_for_it {
+            return Ok(Vec::new());
+        }
+        if self.photos.len() >= MAX_PHOTOS { Err(Refusal::TooManyPhotos) } else { Ok(vec![Event::PhotoTaken(fact)]) }
     }
 
     /// A second person's signature.
@@ -215,7 +241,7 @@ impl Job {
 }
 
 /// What the verdict says of the conductors of a group.
-fn alike(judgement: &Judgement, wires: &BTreeSet<usize>) -> Alike {
+pub(crate) fn alike(judgement: &Judgement, wires: &BTreeSet<usize>) -> Alike {
     let of_group = |c: u32| wires.contains(&(c as usize));
     let states: Vec<_> = judgement.conductors.iter().filter(|c| of_group(c.conductor)).map(|c| c.state).collect();
     let bad = |state: &ConductorState| !matches!(state, ConductorState::Consistent | ConductorState::Undecided);

@@ -1,7 +1,7 @@
 //! The events a ledger holds.
 
 use super::fact::{
-    BarState, Conditions, Instrument, IsolationFact, OldPart, ResistorFact, SweepFact, TouchFact, ZeroFact,
+    BarState, Conditions, Instrument, IsolationFact, OldPart, PhotoFact, ResistorFact, SweepFact, TouchFact, ZeroFact,
 };
 use super::hash::Hash;
 use super::step::{ProcedureFact, StepDone, StepFact};
@@ -100,6 +100,8 @@ pub enum Event {
     StepsReopened(StepFact<String>),
     /// A second person signed a step that was done.
     StepSigned(StepFact<Uuid>),
+    /// A photo was kept. The picture stands beside the entries, by its hash.
+    PhotoTaken(PhotoFact),
     /// The supply was on, or may have been: what was made safe is not safe any more.
     SupplySeen {
         /// The run of the machine.

@@ -125,6 +125,21 @@ pub struct IsolationFact {
     pub chunks: Vec<Hash>,
 }
 
+/// A photo, by the hash of the bytes that are kept.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PhotoFact {
+    /// SHA-256 of the JPEG.
+    pub photo: Hash,
+    /// The step of the procedure it shows; none: the job.
+    pub step: Option<String>,
+    /// Width in pixels.
+    pub width: u32,
+    /// Height in pixels.
+    pub height: u32,
+    /// Length of the JPEG.
+    pub bytes: u32,
+}
+
 /// A conductor watched while the part was moved.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SweepFact {

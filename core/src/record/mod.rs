@@ -16,8 +16,8 @@ pub use chunk::{Chunk, Gathering, Sample};
 pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_ENTRY_BYTES, Sealed};
 pub use event::Event;
 pub use fact::{
-    BarState, Conditions, Instrument, IsolationFact, OldConductor, OldLevel, OldPart, ResistorFact, SweepFact,
-    TouchFact, ZeroFact,
+    BarState, Conditions, Instrument, IsolationFact, OldConductor, OldLevel, OldPart, PhotoFact, ResistorFact,
+    SweepFact, TouchFact, ZeroFact,
 };
 pub use hash::Hash;
 pub use personal::{Details, KeptDetails, MAX_FIELD};

@@ -48,7 +48,8 @@ impl Session {
         let line = job.line(&self.details);
         self.job = Some(job);
         let chunks = self.rehouse_samples(now);
-        outputs.push(Output::Append(Batch { entries: vec![sealed], details: vec![kept], chunks, lines: vec![line] }));
+        let batch = Batch { entries: vec![sealed], details: vec![kept], chunks, lines: vec![line], ..Batch::default() };
+        outputs.push(Output::Append(batch));
     }
 
     /// A job for a loose part: described like the old one, compared with it, read with the meter at hand.

@@ -64,8 +64,23 @@ pub enum Input {
         /// this.
         newest_job: Option<Uuid>,
     },
+    /// A photo for the job on the bench, as it is to be kept.
+    Photo(NewPhoto),
     /// Time passed.
     Tick,
+}
+
+/// A photo that is to be kept: small enough, and without anything a camera writes beside the picture.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewPhoto {
+    /// The step of the procedure it shows; none: the job.
+    pub step: Option<String>,
+    /// Width in pixels.
+    pub width: u32,
+    /// Height in pixels.
+    pub height: u32,
+    /// The JPEG.
+    pub jpeg: Vec<u8>,
 }
 
 /// What a stored job is fetched for.
@@ -175,15 +190,21 @@ impl Session {
                     outputs.push(Output::Refused(refusal));
                 }
             }
+            Input::Photo(photo) => {
+                if let Err(refusal) = self.keep_photo(photo, now, &mut outputs) {
+                    outputs.push(Output::Refused(refusal));
+                }
+            }
             Input::Tick => self.tick(now, &mut outputs),
         }
         outputs
     }
 
-    /// When time alone will change something: a chunk is due, or a value goes stale.
+    /// When time alone will change something: a chunk is due, a value goes stale, or a second of the wait is over.
     pub fn wake_at(&self, now: &Now) -> Option<Millis> {
         let mark = self.run().and_then(Run::due_at);
-        self.meters.wake_at(now.boot).into_iter().chain(mark).min()
+        let second = self.job.as_ref().and_then(|job| job.work.as_deref()?.next_second(now));
+        self.meters.wake_at(now.boot).into_iter().chain(mark).chain(second).min()
     }
 
     /// The job on the bench.

@@ -1,8 +1,8 @@
 //! A procedure in the job on the bench.
 
-use super::{Output, Session, Signal};
+use super::{Batch, NewPhoto, Output, Session, Signal};
 use crate::job::{Job, Refusal};
-use crate::record::{Event, ProcedureFact};
+use crate::record::{Event, Hash, PhotoFact, ProcedureFact};
 use crate::unit::Now;
 use crate::work::{StepAct, StepRefusal};
 use uuid::Uuid;
@@ -51,6 +51,16 @@ impl Session {
         self.aside = None;
         self.record(events, now, outputs);
         outputs.push(Output::Signal(Signal::Stop));
+        Ok(())
+    }
+
+    pub(super) fn keep_photo(&mut self, photo: NewPhoto, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        let hash = Hash::of(&photo.jpeg);
+        let bytes = u32::try_from(photo.jpeg.len()).map_err(|_| Refusal::TooLong { field: "photo".into() })?;
+        let fact = PhotoFact { photo: hash, step: photo.step, width: photo.width, height: photo.height, bytes };
+        let events = self.job.as_ref().ok_or(Refusal::NoJob)?.keep_photo(fact)?;
+        let pictures = if events.is_empty() { Vec::new() } else { vec![(hash, photo.jpeg)] };
+        self.record_with(events, Batch { pictures, ..Batch::default() }, now, outputs);
         Ok(())
     }
 

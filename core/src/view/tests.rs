@@ -209,6 +209,9 @@ fn refusals() -> Vec<Refusal> {
         FinerThanStep { step: text("0.01") },
         StepUnlikeDisplay { step: text("0.05"), shown: text("0.22") },
         NothingToCompareWith,
+        ByProcedure,
+        TooManyPhotos,
+        NoPhoto,
         ProcedureWrong { mistakes: vec![mistake] },
         ProcedureLooser { looser: text("the wait of step wait is weaker") },
         ProcedureVersion { known: 3 },
@@ -265,6 +268,8 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::StepUnlikeDisplay { .. } => "step-unlike-display",
         Refusal::NothingToCompareWith => "nothing-to-compare-with",
         Refusal::ByProcedure => "by-procedure",
+        Refusal::TooManyPhotos => "too-many-photos",
+        Refusal::NoPhoto => "no-photo",
         Refusal::ProcedureWrong { .. } => "procedure-wrong",
         Refusal::ProcedureLooser { .. } => "procedure-looser",
         Refusal::ProcedureVersion { .. } => "procedure-version",
@@ -287,7 +292,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 42);
+    assert_eq!(codes.len(), 45);
 }
 
 #[test]

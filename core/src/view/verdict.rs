@@ -5,6 +5,7 @@ use super::model::VerdictView;
 use super::words::{end_words, figures_words, measured_with_words, stored_words};
 use crate::job::{GivenVerdict, Job};
 use crate::verdict::words::{Language, action_sentence, code_sentence, conductor_sentence, headline};
+use crate::verdict::written::Judgement;
 use crate::verdict::{Code, ConductorState};
 use std::collections::BTreeSet;
 
@@ -35,6 +36,17 @@ pub(super) fn of(job: &Job, language: Language) -> Option<VerdictView> {
         stored: stored_words(given.sequence, language),
         outdated: given.outdated,
     })
+}
+
+/// What a verdict says of those conductors of a group that are not alike.
+pub(super) fn of_group(job: &Job, judgement: &Judgement, wires: &BTreeSet<usize>, language: Language) -> Vec<String> {
+    let verdict = judgement.read();
+    let all = judgement.conductors.iter().zip(&verdict.conductors);
+    let far = all.filter(|(judged, _)| {
+        wires.contains(&(judged.conductor as usize)) && judged.state != ConductorState::Consistent
+    });
+    far.map(|(judged, told)| conductor_sentence(told, &display_name(job, judged.conductor, language), language))
+        .collect()
 }
 
 /// "Conductor 4", as it stands in a sentence.

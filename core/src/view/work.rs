@@ -1,63 +1,276 @@
-//! The procedure of the job on the bench, worded.
+//! The procedure of the job on the bench, worded: its list, its step to do, and what stands of the vehicle's safety.
+
+mod card;
+mod fields;
+mod proof;
+#[cfg(test)]
+mod tests;
 
 use super::asks::Reply;
-use super::model::{ProcedureLine, WorkView};
+use super::model::{ProcedureLine, SafeView, SecondView, WorkLine, WorkView};
+use super::words::{clock_words, fact_name, outcome_words, refusal_notice, tongue, why_words};
 use crate::job::Job;
-use crate::procedure::{Procedure, Status};
-use crate::session::Session;
+use crate::procedure::{Fact, Origin, Step, StepKind};
+use crate::record::{Alike, Done, StepDone};
+use crate::session::{KeptProcedure, Session};
 use crate::unit::Now;
 use crate::verdict::words::Language;
-use crate::work::StepRefusal;
+use crate::work::{How, StepRefusal, StepState, Waiting, Why, Work};
 
 /// The procedures that can be followed, by title.
 pub fn procedures(session: &Session) -> Reply {
     let language = session.language();
-    let mut lines: Vec<ProcedureLine> = session
-        .library()
-        .all()
-        .iter()
-        .filter(|kept| !kept.withdrawn)
-        .map(|kept| line(&kept.procedure, language))
-        .collect();
+    let kept = session.library().all().iter().filter(|kept| !kept.withdrawn);
+    let mut lines: Vec<ProcedureLine> = kept.map(|kept| kept_line(kept, language)).collect();
     lines.sort_by(|a, b| a.title.cmp(&b.title));
     Reply::Procedures { lines }
 }
 
 /// A step of the procedure of the job on the bench.
-pub fn step_card(session: &Session, _step: &str, _now: &Now) -> Reply {
-    let refusal = StepRefusal::NoSuchStep.into();
-    let notice = super::refusal_notice(&refusal, session.language());
-    Reply::Refused { refusal, notice }
+pub fn step_card(session: &Session, step: &str, now: &Now) -> Reply {
+    let found = session.job().and_then(|job| {
+        let work = job.work.as_deref()?;
+        Some(card::of((session, job, work), work.procedure.step(step)?, now))
+    });
+    match found {
+        Some(card) => Reply::Step { card: Box::new(card) },
+        None => {
+            let refusal = StepRefusal::NoSuchStep.into();
+            let notice = refusal_notice(&refusal, session.language());
+            Reply::Refused { refusal, notice }
+        }
+    }
 }
 
 /// The procedure a job follows.
-pub(super) fn of(_session: &Session, _job: &Job, _now: &Now) -> Option<Box<WorkView>> {
-    None
+pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<Box<WorkView>> {
+    let work = job.work.as_deref()?;
+    let language = session.language();
+    let open = job.finished.is_none();
+    let step_now = work.step_now(now).filter(|_| open);
+    let steps: Vec<WorkLine> = work
+        .procedure
+        .steps
+        .iter()
+        .map(|step| line(work, step, step_now.map(|s| s.id.as_str()), now, language))
+        .collect();
+    let settled = steps.iter().filter(|line| matches!(line.state.as_str(), "done" | "skipped" | "untested")).count();
+    let small = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+    Some(Box::new(WorkView {
+        procedure: procedure_line(&work.procedure, work.approved_by.is_none(), language),
+        settled: small(settled),
+        of: small(steps.len()),
+        steps,
+        now: step_now.map(|step| card::of((session, job, work), step, now)),
+        safe: safe(work, open, now, language),
+        waiting: waiting(work, language),
+        ended: work
+            .outcome
+            .filter(|_| !open)
+            .map_or(String::new(), |o| ended_words(work, outcome_words(o, language), language)),
+    }))
 }
 
-fn line(procedure: &Procedure, language: Language) -> ProcedureLine {
+fn ended_words(work: &Work, outcome: &str, language: Language) -> String {
+    if work.waits_for_second().next().is_none() {
+        return format!("{outcome}.");
+    }
+    let waits = tongue(language, "Second signature waiting.", "Zweite Unterschrift steht aus.");
+    format!("{outcome}. {waits}")
+}
+
+fn kept_line(kept: &KeptProcedure, language: Language) -> ProcedureLine {
+    procedure_line(&kept.procedure, kept.approved_by.is_none(), language)
+}
+
+fn procedure_line(procedure: &crate::procedure::Procedure, draft: bool, language: Language) -> ProcedureLine {
     let head = &procedure.head;
-    let draft = head.status != Status::Approved;
-    let standing = match (language, draft) {
-        (Language::En, true) => format!(
-            "Version {}, {}, by {}. Draft: nobody but its author stands for it.",
-            head.version, head.date, head.author
-        ),
-        (Language::En, false) => format!("Version {}, {}, by {}.", head.version, head.date, head.author),
-        (Language::De, true) => format!(
-            "Fassung {}, {}, von {}. Entwurf: Niemand außer dem Verfasser steht dafür ein.",
-            head.version, head.date, head.author
-        ),
-        (Language::De, false) => format!("Fassung {}, {}, von {}.", head.version, head.date, head.author),
+    let version = match language {
+        Language::En => format!("Version {}, {}, by {}.", head.version, head.date, head.author),
+        Language::De => format!("Fassung {}, {}, von {}.", head.version, head.date, head.author),
     };
+    let stands = tongue(
+        language,
+        "Draft: nobody but its author stands for it.",
+        "Entwurf: Niemand außer dem Verfasser steht dafür ein.",
+    );
     let said = |texts: &[crate::procedure::Texts]| texts.iter().map(|t| t.get(language).to_owned()).collect();
     ProcedureLine {
         procedure: head.id.clone(),
         title: head.title.get(language).to_owned(),
         applies_to: head.applies_to.get(language).to_owned(),
-        standing,
+        standing: if draft { format!("{version} {stands}") } else { version },
         draft,
         tools: said(&head.tools),
         parts_to_renew: said(&head.parts_to_renew),
+    }
+}
+
+/// The title of a step by its id.
+fn title_of<'a>(work: &'a Work, language: Language) -> impl Fn(&str) -> String + use<'a> {
+    move |id| work.procedure.step(id).map_or(String::new(), |step| step.title.get(language).to_owned())
+}
+
+fn line(work: &Work, step: &Step, now_id: Option<&str>, now: &Now, language: Language) -> WorkLine {
+    let state = work.state(&step.id);
+    let again = work.is_to_do_again(step, now);
+    let is_now = now_id == Some(step.id.as_str());
+    let word = match state.map(|state| &state.how) {
+        _ if is_now && !again => "now",
+        Some(_) if again => "again",
+        Some(How::Skipped(_)) => "skipped",
+        Some(How::Done(StepDone { done: Done::NotTested, .. })) => "untested",
+        Some(How::Done(_)) => "done",
+        None => "to-come",
+    };
+    let blocked = if state.is_some() && !again { String::new() } else { blocked_words(work, step, now, language) };
+    WorkLine {
+        step: step.id.clone(),
+        title: step.title.get(language).to_owned(),
+        state: word.to_owned(),
+        proof: state.map_or(String::new(), |state| proof::of(work, step, state, language)),
+        blocked,
+        second: state.map_or(String::new(), |state| second_words(state, language).to_owned()),
+    }
+}
+
+/// Why a step cannot be begun, shortly: the first thing that is missing.
+fn blocked_words(work: &Work, step: &Step, now: &Now, language: Language) -> String {
+    match work.may_begin(step, now) {
+        Ok(()) | Err(StepRefusal::Settled) => String::new(),
+        Err(StepRefusal::StepFirst { step }) => match language {
+            Language::En => format!("First: {}.", title_of(work, language)(&step)),
+            Language::De => format!("Zuerst: {}.", title_of(work, language)(&step)),
+        },
+        Err(_) => {
+            let missing = work.missing(step, now);
+            let names: Vec<String> = missing.iter().map(|(fact, _)| fact_name(fact, language)).collect();
+            match language {
+                Language::En => format!("Missing: {}.", names.join(", ")),
+                Language::De => format!("Es fehlt: {}.", names.join(", ")),
+            }
+        }
+    }
+}
+
+fn second_words(state: &StepState, language: Language) -> &'static str {
+    match (state.wants_second, state.second.is_some()) {
+        (_, true) => tongue(language, "Signed by a second person.", "Von einer zweiten Person unterschrieben."),
+        (true, false) => tongue(language, "Second signature waiting.", "Zweite Unterschrift steht aus."),
+        (false, false) => "",
+    }
+}
+
+fn waiting(work: &Work, language: Language) -> Vec<SecondView> {
+    let view = |id: &str| {
+        let step = work.procedure.step(id)?;
+        let title = step.title.get(language).to_owned();
+        Some(SecondView { step: id.to_owned(), title, why: why_second(work, step, language).to_owned() })
+    };
+    work.waits_for_second().filter_map(view).collect()
+}
+
+fn why_second(work: &Work, step: &Step, language: Language) -> &'static str {
+    let done = match work.state(&step.id).map(|state| &state.how) {
+        Some(How::Done(said)) => Some(&said.done),
+        _ => None,
+    };
+    match (&step.kind, done) {
+        (StepKind::Compare(_), Some(Done::Compared { alike })) if *alike != Alike::All => {
+            tongue(language, "The part is not shown to be alike.", "Dass das Teil gleich ist, ist nicht gezeigt.")
+        }
+        (_, Some(Done::PartChosen { origin: Origin::Used, .. })) => {
+            tongue(language, "A used restraint part.", "Ein gebrauchtes Teil eines Rückhaltesystems.")
+        }
+        (kind, _) if kind.closes() => {
+            tongue(language, "It ends with a lamp or a code.", "Er endet mit Lampe oder Code.")
+        }
+        _ => tongue(language, "The procedure asks for it.", "Der Ablauf verlangt es."),
+    }
+}
+
+/// What stands of the vehicle's safety, for the top line.
+fn safe(work: &Work, open: bool, now: &Now, language: Language) -> SafeView {
+    let title = title_of(work, language);
+    let off = work.stands(&Fact::CableOff, now);
+    let (state, words) = match &off {
+        _ if !open || !work.procedure.steps.iter().any(|step| step.gives.contains(&Fact::CableOff)) => {
+            ("none", String::new())
+        }
+        Err(Why::NotYet) => ("on", tongue(language, "The cable is on.", "Das Kabel ist dran.").to_owned()),
+        Err(_) => ("doubt", tongue(language, "Not safe any more.", "Nicht mehr abgesichert.").to_owned()),
+        Ok(held) => {
+            let at = clock_words(&held.wall);
+            let (waited, dead) =
+                (work.stands(&Fact::WaitDone, now).is_ok(), work.stands(&Fact::DeadProven, now).is_ok());
+            let since = match language {
+                Language::En => format!("Cable off {at}."),
+                Language::De => format!("Kabel ab {at}."),
+            };
+            let (state, rest) = match (waited, dead) {
+                (true, true) => {
+                    ("dead", tongue(language, "Waited, proven dead.", "Gewartet, spannungsfrei.").to_owned())
+                }
+                (true, false) => (
+                    "waited",
+                    tongue(
+                        language,
+                        "Waited. Not proven dead yet.",
+                        "Gewartet. Noch nicht als spannungsfrei festgestellt.",
+                    )
+                    .to_owned(),
+                ),
+                (false, _) => ("waiting", left_words(work, now, language)),
+            };
+            (state, format!("{since} {rest}"))
+        }
+    };
+    let ended = open && state == "doubt";
+    SafeView {
+        state: state.to_owned(),
+        words,
+        lost: off.as_ref().err().filter(|_| ended).map_or(String::new(), |why| why_words(why, &title, language)),
+        supply_key: if off.is_ok() && open {
+            tongue(language, "The cable was on again", "Das Kabel war wieder dran").to_owned()
+        } else {
+            String::new()
+        },
+        supply_ends: if off.is_ok() && open {
+            tongue(
+                language,
+                "This ends: cable off, the wait, the proof. All three are done again before anything is touched.",
+                "Das beendet: Kabel ab, Wartezeit, Feststellung. Alle drei kommen noch einmal, bevor etwas angefasst wird.",
+            )
+            .to_owned()
+        } else {
+            String::new()
+        },
+    }
+}
+
+/// How much of the wait that comes next is left.
+fn left_words(work: &Work, now: &Now, language: Language) -> String {
+    let step = work
+        .procedure
+        .steps
+        .iter()
+        .rev()
+        .find(|step| matches!(step.kind, StepKind::Wait(_)) && work.maker(&Fact::WaitDone, &step.id).is_some());
+    let pending = work.procedure.steps.iter().find(|step| {
+        matches!(step.kind, StepKind::Wait(_)) && (work.state(&step.id).is_none() || work.is_to_do_again(step, now))
+    });
+    let Some(StepKind::Wait(wait)) = pending.or(step).map(|step| &step.kind) else { return String::new() };
+    match work.waiting(wait, now) {
+        Waiting::Counting { left, .. } => {
+            let seconds = left.0.div_ceil(1_000);
+            match language {
+                Language::En => format!("Wait {seconds} s more."),
+                Language::De => format!("Noch {seconds} s warten."),
+            }
+        }
+        Waiting::Over(_) => {
+            tongue(language, "The time is over; open the wait.", "Die Zeit ist um; den Warteschritt öffnen.").to_owned()
+        }
+        Waiting::Stopped(why) => why_words(&why, &title_of(work, language), language),
     }
 }

@@ -100,6 +100,11 @@ impl Work {
                     state.second = Some(said.said);
                 }
             }
+            Event::PhotoTaken(photo) => {
+                if let Some(step) = &photo.step {
+                    self.photo_kept(step);
+                }
+            }
             Event::SupplySeen { boot, .. } => {
                 let when = When { boot, at, wall };
                 Fact::SAFE.iter().for_each(|fact| self.lose(fact, &Why::SupplySeen(wall.clone()), &when));
@@ -112,8 +117,7 @@ impl Work {
         }
     }
 
-    /// A photo was kept for a step.
-    pub fn photo_kept(&mut self, step: &str) {
+    pub(super) fn photo_kept(&mut self, step: &str) {
         *self.photos.entry(step.to_owned()).or_default() += 1;
     }
 
@@ -236,6 +240,16 @@ impl Work {
             None => Waiting::Stopped(Why::NotYet),
             Some(since) => wait::evaluate(since, wait::required(wait.at_least.millis()), now),
         }
+    }
+
+    /// When the time that is left changes by a second, while a wait counts.
+    pub fn next_second(&self, now: &Now) -> Option<Millis> {
+        let counting = |wait: &Wait| match self.waiting(wait, now) {
+            Waiting::Counting { left, .. } => Some((left.0 - 1) % 1_000 + 1),
+            _ => None,
+        };
+        let soonest = self.waits().filter_map(counting).min()?;
+        Some(Millis(now.boot.0.saturating_add(soonest)))
     }
 
     /// How a step was settled; `None`: it is to be done.

@@ -26,11 +26,7 @@ after: string,
 /**
  * "At most 0.1 V", with its source.
  */
-limit: string, 
-/**
- * What the connected meter shows in volt now, as digits; `None` without one.
- */
-live: string | null, } | { "kind": "codes", 
+limit: string, } | { "kind": "codes", 
 /**
  * What the lamp can have done; none where it is not looked at.
  */

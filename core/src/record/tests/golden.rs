@@ -68,12 +68,13 @@ fn kind(event: &Event) -> &'static str {
         Event::SupplySeen { .. } => "supply-seen",
         Event::TakenUpAfterAnother { .. } => "taken-up-after-another",
         Event::NextPart {} => "next-part",
+        Event::PhotoTaken(_) => "photo-taken",
         Event::ProcedureKept { .. } => "procedure-kept",
         Event::ProcedureApproved { .. } => "procedure-approved",
         Event::ProcedureWithdrawn { .. } => "procedure-withdrawn",
     }
 }
-const KINDS: usize = 33;
+const KINDS: usize = 34;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {

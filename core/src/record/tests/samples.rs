@@ -7,8 +7,8 @@ use crate::part::{AtEnd, Conductor, Connector, End, MAX_CAVITIES, MAX_CONDUCTORS
 use crate::procedure::{Amount, Origin};
 use crate::record::{
     Alike, BarState, CentredHow, Conditions, Details, Done, Event, Hash, Instrument, IsolationFact, KeptDetails, Lamp,
-    OldConductor, OldLevel, OldPart, Outcome, ProcedureFact, ResistorFact, StepDone, StepFact, SweepFact, TouchFact,
-    ZeroFact,
+    OldConductor, OldLevel, OldPart, Outcome, PhotoFact, ProcedureFact, ResistorFact, StepDone, StepFact, SweepFact,
+    TouchFact, ZeroFact,
 };
 use crate::settle::{MOST, Touch, TouchKind};
 use crate::sweep::plan::{Movement, PlacedMark, SweepPlan};
@@ -336,6 +336,13 @@ fn of_a_procedure() -> Vec<Event> {
         Event::SupplySeen { boot: boot.clone(), volt },
         Event::TakenUpAfterAnother { boot },
         Event::NextPart {},
+        Event::PhotoTaken(PhotoFact {
+            photo: Hash::of(b"a picture"),
+            step: Some("cable-off".into()),
+            width: 1_600,
+            height: 1_200,
+            bytes: 312_004,
+        }),
         Event::ProcedureKept { text: "format = 1\nid = \"shop-own\"\n".into() },
         Event::ProcedureApproved { procedure: Hash::of(b"a file"), person: Uuid::from_u128(32) },
         Event::ProcedureWithdrawn { procedure: Hash::of(b"a file") },

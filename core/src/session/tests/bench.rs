@@ -8,7 +8,7 @@ use crate::meter::{Profile, Shown, profile::BUILT_IN};
 use crate::part::{AtEnd, Conductor, Connector, End, Part};
 use crate::record::{Chunk, Conditions, Details, Event, Hash, Head, KeptDetails, Sealed, SweepFact, TouchFact};
 use crate::session::sweeping::input as sweep_input;
-use crate::session::{Beginning, Input, Output, Session, Signal, readings_of};
+use crate::session::{Beginning, Input, NewPhoto, Output, Session, Signal, readings_of};
 use crate::settle::{Touch, TouchKind};
 use crate::sweep::examine;
 use crate::sweep::plan::Movement;
@@ -204,6 +204,13 @@ impl Bench {
     pub(crate) fn wish(&mut self, command: Command) -> Option<Refusal> {
         self.now += 1;
         self.input(Input::Wish(command))
+    }
+
+    /// A photo of a step, unlike any other.
+    pub(crate) fn photo(&mut self, step: &str) -> Option<Refusal> {
+        self.now += 1;
+        let jpeg = format!("{step} {}", self.now).into_bytes();
+        self.input(Input::Photo(NewPhoto { step: Some(step.into()), width: 4, height: 3, jpeg }))
     }
 
     pub(crate) fn link(&mut self, source: Source, event: LinkEvent) {

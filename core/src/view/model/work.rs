@@ -164,8 +164,6 @@ pub enum StepFields {
         after: String,
         /// "At most 0.1 V", with its source.
         limit: String,
-        /// What the connected meter shows in volt now, as digits; `None` without one.
-        live: Option<String>,
     },
     /// Codes.
     Codes {

@@ -1,6 +1,7 @@
 //! Why a wish was refused, and what to do.
 
-use super::{end_words, tongue};
+use super::step::step_refusal;
+use super::{Said, end_words, tongue};
 use crate::job::{FileMistake, Refusal};
 use crate::verdict::words::Language;
 use crate::view::Notice;
@@ -36,6 +37,7 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
                 Language::De => (format!("{what}: Das ist kein Tag."), "So schreiben: 2026-05-31.".into()),
             }
         }
+        Refusal::Step { refusal } => step_refusal(refusal, language),
         Refusal::ProcedureWrong { mistakes } => file_words(mistakes, language),
         Refusal::ProcedureLooser { looser } => match language {
             Language::En => (
@@ -167,9 +169,6 @@ fn field_words(field: &str, language: Language) -> &str {
     tongue(language, en, de)
 }
 
-/// English why and what to do, German why and what to do.
-type Said = (&'static str, &'static str, &'static str, &'static str);
-
 /// Refusals about the job and its part; the rest is handed on.
 fn of_the_job(refusal: &Refusal) -> Said {
     match refusal {
@@ -226,6 +225,24 @@ fn of_the_job(refusal: &Refusal) -> Said {
             "Start a new job.",
             "Der Auftrag ist abgeschlossen. Sein Protokoll bleibt, wie es ist.",
             "Einen neuen Auftrag beginnen.",
+        ),
+        Refusal::TooManyPhotos => (
+            "This job holds as many photos as are kept.",
+            "Go on without another one.",
+            "Dieser Auftrag hat so viele Fotos, wie aufgehoben werden.",
+            "Ohne weiteres Foto weitermachen.",
+        ),
+        Refusal::NoPhoto => (
+            "This is no photo that can be read.",
+            "Take it again, or choose a JPEG or PNG file.",
+            "Das ist kein lesbares Foto.",
+            "Noch einmal aufnehmen oder eine JPEG- oder PNG-Datei wählen.",
+        ),
+        Refusal::ByProcedure => (
+            "The procedure of this job says this at one of its steps.",
+            "Go to the step.",
+            "Das sagt der Ablauf dieses Auftrags an einem seiner Schritte.",
+            "Zu dem Schritt gehen.",
         ),
         Refusal::BenchTaken => (
             "Another job is on the bench.",

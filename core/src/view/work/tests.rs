@@ -1,0 +1,209 @@
+//! The words of a job that follows a procedure, at the moments that matter.
+
+use crate::job::Command;
+use crate::session::tests::bench::{Bench, new_job};
+use crate::verdict::words::Language;
+use crate::view::{Reply, StepCard, StepFields, View, WorkView, of, procedures, refusal_notice, step_card};
+use crate::work::{StepAct, StepEntry};
+
+const COIL: &str = "orrin-3-steering-coil";
+
+fn view(bench: &Bench) -> View {
+    of(&bench.session, &bench.time())
+}
+
+fn work(bench: &Bench) -> WorkView {
+    *view(bench).bench.expect("a job").work.expect("a procedure")
+}
+
+fn card(bench: &Bench, step: &str) -> StepCard {
+    match step_card(&bench.session, step, &bench.time()) {
+        Reply::Step { card } => *card,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn act(bench: &mut Bench, step: &str, act: StepAct) -> Option<crate::job::Refusal> {
+    let job = bench.session.job().expect("a job").id;
+    bench.wish(Command::AtStep { job, step: step.into(), act })
+}
+
+/// Begins a step and says that it is done.
+fn take(bench: &mut Bench, step: &str, entry: StepEntry) {
+    assert_eq!(act(bench, step, StepAct::Begin), None, "{step}");
+    bench.photo(step);
+    assert_eq!(act(bench, step, StepAct::Done { words: "seen".into(), entry }), None, "{step}");
+}
+
+fn codes(list: &str) -> StepEntry {
+    StepEntry::Codes { list: list.into(), none_stored: false, no_scanner: false, lamp: None }
+}
+
+/// A job that follows the steering coil's procedure, up to the wait.
+fn waiting() -> Bench {
+    let mut bench = Bench::new();
+    bench.done(new_job("4711"));
+    bench.done(Command::BeginProcedure { procedure: COIL.into(), technician: None });
+    take(&mut bench, "identify", StepEntry::Tick);
+    take(&mut bench, "before-scan", codes("B0001-13"));
+    take(&mut bench, "wheels-straight", StepEntry::Tick);
+    take(&mut bench, "cable-off", StepEntry::Tick);
+    bench
+}
+
+#[test]
+fn what_to_do_now_and_why_it_is_locked_stand_on_the_screen() {
+    let mut bench = Bench::new();
+    bench.done(new_job("4711"));
+    let Reply::Procedures { lines } = procedures(&bench.session) else { panic!() };
+    let coil = lines.iter().find(|line| line.procedure == COIL).expect("built in");
+    assert!(coil.draft && coil.standing.contains("Draft: nobody but its author"), "{}", coil.standing);
+    bench.done(Command::BeginProcedure { procedure: COIL.into(), technician: None });
+    let shown = work(&bench);
+    assert_eq!((shown.steps[0].state.as_str(), shown.now.as_ref().unwrap().step.as_str()), ("now", "identify"));
+    assert_eq!((shown.safe.state.as_str(), shown.safe.words.as_str()), ("on", "The cable is on."));
+    assert_eq!(shown.safe.supply_key, "", "there is nothing it would end");
+    let bag = card(&bench, "bag-off");
+    assert_eq!((bag.state.as_str(), bag.done_key.as_str()), ("blocked", "It is off and safely away"));
+    let needs: Vec<(&str, &str)> = bag.needs.iter().map(|n| (n.words.as_str(), n.title.as_str())).collect();
+    assert_eq!(
+        needs,
+        [
+            ("Has to be so first: The cable is off.", "Battery off, every source off"),
+            ("Has to be so first: The whole wait is over.", "Wait"),
+            ("Has to be so first: The supply is proven dead.", "Prove the supply dead"),
+        ]
+    );
+    assert_eq!(bag.cautions.len(), 2, "before it can be begun");
+    let refusal = act(&mut bench, "bag-off", StepAct::Begin).expect("refused");
+    let notice = refusal_notice(&refusal, Language::De);
+    assert_eq!(
+        notice.words,
+        "Zuerst muss gelten: Das Kabel ist ab. Die ganze Wartezeit ist um. Die Spannungsfreiheit ist festgestellt."
+    );
+}
+
+#[test]
+fn the_wait_is_told_each_second_and_aloud_at_four_of_them() {
+    let mut bench = waiting();
+    let shown = work(&bench);
+    assert_eq!(shown.safe.state, "waiting");
+    assert!(shown.safe.words.ends_with("Wait 181 s more."), "{}", shown.safe.words);
+    assert_eq!(shown.safe.supply_key, "The cable was on again");
+    assert_eq!(act(&mut bench, "wait", StepAct::Begin), None);
+    let began = bench.now;
+    let mut said = Vec::new();
+    for second in 0..=182 {
+        bench.now = began + second * 1_000;
+        let StepFields::Wait(wait) = card(&bench, "wait").fields else { panic!() };
+        assert_eq!(u64::from(wait.left_s), 181u64.saturating_sub(second));
+        if !wait.announce.is_empty() && said.last() != Some(&wait.announce) {
+            said.push(wait.announce);
+        }
+        assert_eq!(wait.state, if second < 181 { "counting" } else { "over" });
+        let due = bench.session.wake_at(&bench.time()).map(|at| at.0);
+        if second < 181 {
+            let due = due.expect("the screen is told again");
+            assert!(due > bench.now && due <= bench.now + 1_000, "{due} at {}", bench.now);
+        }
+    }
+    assert_eq!(
+        said,
+        ["60 seconds to wait.", "30 seconds to wait.", "10 seconds to wait.", "The waiting time is over."]
+    );
+    let StepFields::Wait(wait) = card(&bench, "wait").fields else { panic!() };
+    assert!(wait.words.contains("prove the supply dead next"), "over is not safe: {}", wait.words);
+    assert!(wait.source.contains("Invented") && wait.source.ends_with("Never under two minutes."), "{}", wait.source);
+}
+
+#[test]
+fn a_cable_that_was_on_again_is_told_with_its_time_until_all_is_done_anew() {
+    let mut bench = waiting();
+    let job = bench.session.job().unwrap().id;
+    bench.done(Command::SupplyWasOn { job });
+    let shown = work(&bench);
+    assert_eq!((shown.safe.state.as_str(), shown.safe.words.as_str()), ("doubt", "Not safe any more."));
+    assert!(shown.safe.lost.starts_with("The cable was on again, or may have been, at "), "{}", shown.safe.lost);
+    let line = shown.steps.iter().find(|line| line.step == "cable-off").unwrap();
+    assert_eq!((line.state.as_str(), shown.now.unwrap().step.as_str()), ("again", "cable-off"));
+    let wait = card(&bench, "wait");
+    assert!(wait.needs[0].words.contains("The cable was on again"), "{}", wait.needs[0].words);
+    bench.done(Command::Speak { language: Language::De });
+    let wait = card(&bench, "wait");
+    assert!(wait.needs[0].words.contains("war das Kabel wieder dran"), "{}", wait.needs[0].words);
+    take(&mut bench, "cable-off", StepEntry::Tick);
+    assert_eq!(work(&bench).safe.lost, "");
+}
+
+#[test]
+fn settled_steps_say_what_proves_them() {
+    let mut bench = waiting();
+    let proof =
+        |bench: &Bench, step: &str| work(bench).steps.into_iter().find(|line| line.step == step).expect("a step").proof;
+    assert!(proof(&bench, "before-scan").ends_with("B0001-13 · seen · 1 photo"), "{}", proof(&bench, "before-scan"));
+    assert_eq!(act(&mut bench, "wait", StepAct::Begin), None);
+    bench.now += 200_000;
+    assert_eq!(act(&mut bench, "wait", StepAct::Done { words: String::new(), entry: StepEntry::Tick }), None);
+    assert!(proof(&bench, "wait").contains("waited 200 s"), "{}", proof(&bench, "wait"));
+    let volts = |point: &str| StepEntry::ProveDead {
+        before: "12.62".into(),
+        points: vec![point.into()],
+        after: "12,61".into(),
+    };
+    take(&mut bench, "prove-dead", volts("0.01"));
+    assert!(proof(&bench, "prove-dead").contains("12.62 V · 0.01 V · 12.61 V"), "{}", proof(&bench, "prove-dead"));
+    assert_eq!(work(&bench).safe.state, "dead");
+    let reason = "the maker forbids it".to_owned();
+    assert_eq!(act(&mut bench, "centre-old", StepAct::Skip { reason }), None);
+    assert_eq!(proof(&bench, "centre-old"), "Left out: the maker forbids it");
+    let on = card(&bench, "battery-on");
+    assert_eq!(on.needs[0].title, "Airbag on", "what comes before it");
+}
+
+#[test]
+fn figures_stand_as_published_with_where_they_come_from() {
+    let bench = waiting();
+    let StepFields::Torque { value, also, shown_in, new_fastener: true, .. } = card(&bench, "wheel-on").fields else {
+        panic!()
+    };
+    assert_eq!(
+        (value.as_str(), also.as_str()),
+        ("44 N·m (Invented for this example. Not a figure of any vehicle)", "32.5 lbf·ft")
+    );
+    assert!(shown_in.iter().all(|other| other.starts_with('≈')) && !shown_in.is_empty(), "{shown_in:?}");
+    let StepFields::Sign { outcomes, .. } = card(&bench, "close").fields else { panic!() };
+    assert!(outcomes[0].open.iter().any(|open| open.words == "The lamp did not come on and go off."));
+    assert!(outcomes[1].open.is_empty(), "nothing is out: {:?}", outcomes[1].open);
+}
+
+/// No card of any step of any procedure lacks a word, and German cards are German.
+#[test]
+fn every_card_of_every_procedure_has_its_words_in_both_languages() {
+    for (_, text) in crate::procedure::built_in() {
+        let id = crate::procedure::Procedure::parse(text).unwrap().head.id;
+        let mut bench = Bench::new();
+        bench.done(new_job("4711"));
+        bench.done(Command::BeginProcedure { procedure: id, technician: None });
+        let steps: Vec<String> = work(&bench).steps.into_iter().map(|line| line.step).collect();
+        for step in steps {
+            let mut both = [Language::En, Language::De].map(|language| {
+                bench.done(Command::Speak { language });
+                card(&bench, &step)
+            });
+            for card in &both {
+                let texts = [&card.title, &card.text, &card.begin_key, &card.done_key];
+                assert!(texts.iter().all(|text| !text.is_empty()), "{step}: {card:?}");
+                assert!(
+                    card.needs.iter().all(|need| need.step.is_some() && !need.title.is_empty()),
+                    "{step}: {card:?}"
+                );
+            }
+            let [en, de] = &mut both;
+            assert!(en.title != de.title && en.text != de.text && en.done_key != de.done_key, "{step}");
+            let pairs = en.needs.iter().zip(&de.needs);
+            assert!(pairs.clone().all(|(en, de)| en.words != de.words), "{step}");
+        }
+    }
+    let events = waiting().entries.iter().filter(|e| e.entry().kind == "step-done").count();
+    assert_eq!(events, 4, "the story the words are read from was recorded");
+}
