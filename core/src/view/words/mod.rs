@@ -8,7 +8,7 @@ mod refusal;
 mod sweep;
 
 pub(super) use bench::*;
-pub(super) use meter::{MeterCode, meter_words, sign_words};
+pub(super) use meter::{MeterCode, first_number_words, meter_words, practice_name, sign_words};
 pub(super) use part::{end_words, problem_words};
 pub(super) use proving::*;
 pub use refusal::refusal_notice;
