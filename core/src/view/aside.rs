@@ -2,6 +2,7 @@
 
 use super::asks::Reply;
 use super::bench::caution_views;
+use super::faces::end_name;
 use super::measure::name;
 use super::model::{AsideKind, AsideView, Notice, SweepRunView};
 use super::words::{mark_words, pair_words, plan_words, refusal_notice, tongue};
@@ -64,10 +65,7 @@ fn told(aside: &Aside, part: &Part, language: Language) -> (AsideKind, String, S
             (
                 AsideKind::Isolation,
                 format!("Isolation {pair}"),
-                match language {
-                    Language::En => format!("Clip {pair}, in the highest ordinary ohms range."),
-                    Language::De => format!("{pair} klemmen, im höchsten gewöhnlichen Ohmbereich."),
-                },
+                isolation_instruction(part, *a, *other, language),
                 tongue(
                     language,
                     "Over-range is the good answer here: press its key while the clips are on.",
@@ -88,6 +86,16 @@ fn told(aside: &Aside, part: &Part, language: Language) -> (AsideKind, String, S
                 String::new(),
             )
         }
+    }
+}
+
+/// Where the clips go by their cavities: who types on a phone has no room for the plugs' faces.
+fn isolation_instruction(part: &Part, a: u32, other: Option<u32>, language: Language) -> String {
+    let end = |c: u32| part.conductors.get(c as usize).map_or(String::new(), |c| end_name(part, &c.from));
+    let second = other.map_or(tongue(language, "metal", "Metall").to_owned(), end);
+    match language {
+        Language::En => format!("Clip {} and {second}, in the highest ordinary ohms range.", end(a)),
+        Language::De => format!("{} und {second} klemmen, im höchsten gewöhnlichen Ohmbereich.", end(a)),
     }
 }
 

@@ -118,10 +118,10 @@ pub(in crate::view) fn plan_words(plan: &SweepPlan, language: Language) -> Vec<S
     let turns = matches!(plan.movement, Movement::Turns { .. });
     let stop = tongue(
         language,
-        "Stop a quarter turn short of its end: if it ends sooner, plan fewer turns. Common practice; the maker's word \
+        "Stop a quarter turn short of its end; if it ends sooner, plan fewer turns. Common practice: the maker's word \
          comes first.",
-        "Eine Viertelumdrehung vor dem Ende anhalten: endet es früher, weniger Umdrehungen planen. Übliche Praxis; \
-         was der Hersteller sagt, geht vor.",
+        "Eine Viertelumdrehung vor dem Ende anhalten; endet es früher, weniger planen. Übliche Praxis: was der \
+         Hersteller sagt, geht vor.",
     );
     let rest = turns.then(|| [way_words(plan.movement, language), stop].map(str::to_owned));
     std::iter::once(way).chain(rest.into_iter().flatten()).collect()
