@@ -1,7 +1,7 @@
 //! The state of a job: what its events add up to.
 
 use super::line::{Line, Stage};
-use super::proofs::{KeptReading, Proofs, Retired};
+use super::proofs::{KeptReading, Proofs, Retired, Since};
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::Part;
@@ -80,17 +80,6 @@ pub struct GivenVerdict {
     pub outdated: bool,
     /// What changed since.
     pub since: BTreeSet<Since>,
-}
-
-/// What a verdict rests on and what changed since it was given.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Since {
-    /// Readings came or were taken back, or a shorting bar was spoken of.
-    Readings,
-    /// The description of the part, or the one it is compared with.
-    Part,
-    /// The meter, or how leads and bench are.
-    Bench,
 }
 
 impl Job {

@@ -161,7 +161,6 @@ impl Session {
         let mut outputs = Vec::new();
         match input {
             Input::Wish(command) => {
-                // Who only changes the language still wants to read it.
                 if !matches!(command, Command::Speak { .. }) {
                     self.done_beside = None;
                 }

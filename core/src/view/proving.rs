@@ -98,7 +98,10 @@ fn zero(job: &Job, language: Language) -> ProofLine {
         (false, Some(_), again) => {
             let first = at.map(|q| q.to_string()).unwrap_or_default();
             let last = job.proofs.zeros.last().and_then(|z| z.taken.middle()).map(|q| q.to_string());
-            let drift = leads.zero.zip(leads.zero_end).map_or(String::new(), |(from, to)| drift(to - from, language));
+            let drift = leads
+                .zero
+                .zip(leads.zero_end)
+                .map_or(String::new(), |(from, to)| drift(&Figure::write(to - from), language));
             let words = match (again.and(last), language) {
                 (None, Language::En) => format!("Leads {first} Ω, taken off. Not checked again yet."),
                 (None, Language::De) => format!("Leitungen {first} Ω, abgezogen. Noch nicht nachgeprüft."),
@@ -115,8 +118,8 @@ fn zero(job: &Job, language: Language) -> ProofLine {
 }
 
 /// How far the zero moved from the first to the last time.
-fn drift(ohm: f64, language: Language) -> String {
-    let moved = rounded(&Figure::write(ohm), 3);
+fn drift(moved: &Figure, language: Language) -> String {
+    let moved = rounded(moved, 3);
     let moved = (0..3).find_map(|places| moved.with_places(places)).unwrap_or(moved);
     match (moved.digits() == 0, language) {
         (true, Language::En) => ", the same".into(),
@@ -151,7 +154,7 @@ fn check(job: &Job, language: Language) -> ProofLine {
     let leads = job.leads();
     let guessed = !leads.zeroed && leads.zero.is_none();
     // What is left when the difference is taken off: so the sum can be followed whatever was done about the leads.
-    let off = if leads.zeroed { 0.0 } else { shown.to_f64() - fact.resistor.to_f64() - difference };
+    let off = shown.to_f64() - fact.resistor.to_f64() - difference;
     let figures = [
         &fact.resistor.to_string(),
         &shown.to_string(),

@@ -122,15 +122,12 @@ fn number_words(field: &str, ambiguous: bool, language: Language) -> (String, St
             format!("{what}: Ist das Komma oder der Punkt ein Dezimal- oder ein Tausenderzeichen?"),
             "1234 für tausend schreiben, 1,2340 für eine Dezimalzahl.".into(),
         ),
-        (false, language) if field == "temperature" => match language {
-            Language::En => (format!("{what}: only −40 to 85 °C is taken here."), "Write it like 21 or 21.5.".into()),
-            Language::De => (format!("{what}: Hier gilt nur −40 bis 85 °C."), "So schreiben: 21 oder 21,5.".into()),
-        },
         (false, _) => {
             let like = match field {
                 "top" => tongue(language, "600 or 60000000", "600 oder 60000000"),
                 "accuracy_percent" | "tolerance_percent" => tongue(language, "0.8", "0,8"),
                 "accuracy_counts" => "3",
+                "temperature" => tongue(language, "21: −40 to 85 °C is allowed", "21: erlaubt ist −40 bis 85 °C"),
                 "resistor" => tongue(language, "10.0", "10,0"),
                 _ => tongue(language, "0.01", "0,01"),
             };
