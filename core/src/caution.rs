@@ -119,10 +119,10 @@ const TEXTS: [(Caution, &str, &str); 18] = [
     ),
     (
         Caution::C8,
-        "Do not turn a steering coil past its end or out of centre. If the centre is lost, follow the maker: \
-         some require a new part.",
-        "Eine Lenkradspule nicht über ihr Ende und nicht aus der Mitte drehen. Ist die Mitte verloren, gilt der \
-         Hersteller: manche verlangen ein neues Teil.",
+        "Do not turn a steering coil past its end, and do not leave it out of its centre. If the centre is lost, \
+         follow the maker: some require a new part.",
+        "Eine Lenkradspule nicht über ihr Ende drehen und nicht außerhalb ihrer Mitte lassen. Ist die Mitte verloren, \
+         gilt der Hersteller: manche verlangen ein neues Teil.",
     ),
     (
         Caution::C9,

@@ -178,7 +178,7 @@ describe('isolation', () => {
       { wish: 'measure-isolation', a: 7, other: null },
       { wish: 'withdraw', reading: 'r2' },
     ]);
-    expect(rows.textContent).toContain('> 20 MΩ (meter limit)');
+    expect(rows.textContent).toContain('> 20 MΩ (as entered for the meter)');
     expect(rows.textContent).toContain('They touch.');
   });
 

@@ -4,6 +4,8 @@ import { beforeEach, describe, expect, it } from 'vitest';
 import App from '../src/App.svelte';
 import { FixtureBackend } from '../src/backend/fixture';
 import { cards, jobs } from '../src/fixtures/cards';
+import { proved } from '../src/fixtures/proofs';
+import { proving as swept } from '../src/fixtures/sweeps';
 import { RefusedField } from '../src/frame/refused-field.svelte';
 import { said } from '../src/frame/said.svelte';
 import type { Refusal } from '../src/generated/Refusal';
@@ -194,6 +196,19 @@ describe('practising', () => {
 });
 
 describe('a closed job', () => {
+  it('shows what supported its readings, and nothing that would change it', async () => {
+    const backend = new FixtureBackend(card('done'));
+    const view = card('done');
+    if (!view.bench) throw new Error('no job');
+    render(App, { backend });
+    backend.show({ ...view, bench: { ...view.bench, proving: { ...proved, sweeps: swept.sweeps } } });
+    await waitFor(() => expect(screen.getByText('> 20 MΩ (as entered for the meter)')).toBeTruthy());
+    for (const said of [proved.zero.words, proved.check.words, proved.old?.alike ?? 'none']) expect(screen.getByText(said)).toBeTruthy();
+    expect(screen.getByText('Sweep 2: jumps while moved')).toBeTruthy();
+    const keys = screen.getAllByRole('button', { hidden: true }).map((one) => one.textContent ?? '');
+    expect(keys.filter((one) => /Measure|Again|Take back|Sweep|Zero/.test(one))).toEqual([]);
+  });
+
   it('still says what is next, unless its verdict no longer holds', async () => {
     const backend = shown('done');
     const view = card('done');

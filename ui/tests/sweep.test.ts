@@ -26,8 +26,8 @@ beforeEach(() => {
   asked = [];
 });
 
-describe('a sweep that waits for the clips', () => {
-  const begun = (plan: SweepPlan): Command => ({ wish: 'sweep', conductor: 3, plan });
+describe('a sweep that is planned', () => {
+  const begun = (plan: SweepPlan): Command => ({ wish: 'plan-sweep', conductor: 3, plan });
 
   test.each<[string, SweepPlan]>([
     ['More: Turns to each side', { movement: 'turns', each_side: 3, pace_s: 4 }],
@@ -36,13 +36,13 @@ describe('a sweep that waits for the clips', () => {
     ['More: Seconds from tone to tone', { movement: 'turns', each_side: 2, pace_s: 5 }],
     ['Press at each mark', { movement: 'turns', each_side: 2, pace_s: 0 }],
   ])('"%s" wishes for it anew', async (name, plan) => {
-    run(fixtures.waits);
+    run(fixtures.plans);
     await fireEvent.click(key(name));
     expect(told).toEqual([begun(plan)]);
   });
 
   test('numbers stop at the ends of their ranges', () => {
-    const planned = (plan: SweepPlan): AsideView => ({ ...fixtures.waits, sweep: fixtures.waits.sweep && { ...fixtures.waits.sweep, plan } });
+    const planned = (plan: SweepPlan): AsideView => ({ ...fixtures.plans, sweep: fixtures.plans.sweep && { ...fixtures.plans.sweep, plan } });
     const { unmount } = run(planned({ movement: 'turns', each_side: 1, pace_s: 20 }));
     expect(key('Fewer: Turns to each side')).toHaveProperty('disabled', true);
     expect(key('More: Seconds from tone to tone')).toHaveProperty('disabled', true);
@@ -50,6 +50,36 @@ describe('a sweep that waits for the clips', () => {
     run(planned({ movement: 'flexes', passes: 20, pace_s: 2 }));
     expect(key('More: Times there and back')).toHaveProperty('disabled', true);
     expect(key('Fewer: Seconds from tone to tone')).toHaveProperty('disabled', true);
+  });
+
+  test('a press that follows a tone comes back to the pace there was', async () => {
+    const { rerender } = run(fixtures.plans);
+    const sweep = fixtures.plans.sweep;
+    const paced = (pace_s: number): AsideView => ({ ...fixtures.plans, sweep: sweep && { ...sweep, plan: { ...sweep.plan, pace_s } } });
+    await rerender({ aside: paced(7) });
+    await rerender({ aside: paced(0) });
+    await fireEvent.click(key('Follow the tone'));
+    expect(told).toEqual([begun({ movement: 'turns', each_side: 2, pace_s: 7 })]);
+  });
+
+  test('is confirmed with one key, and says in words what was chosen', async () => {
+    const { container } = run(fixtures.plans);
+    expect(main()?.textContent).toBe('Sweep like this');
+    for (const said of fixtures.plans.sweep?.plan_words ?? ['nothing']) expect(container.textContent).toContain(said);
+    expect(container.textContent).not.toContain('Clip conductor');
+    await fireEvent.click(main() as HTMLElement);
+    await fireEvent.click(key('Leave it'));
+    const plan = fixtures.turnsByTone;
+    expect(told).toEqual([{ wish: 'sweep', conductor: 3, plan }, { wish: 'back-to-conductors' }]);
+  });
+});
+
+describe('a sweep that waits for the clips', () => {
+  test('leads back to its plan, which stands here no more', async () => {
+    run(fixtures.waits);
+    expect(screen.queryByRole('group')).toBeNull();
+    await fireEvent.click(key('Change the plan'));
+    expect(told).toEqual([{ wish: 'plan-sweep', conductor: 3, plan: fixtures.turnsByTone }]);
   });
 
   test('has no main key, and goes back by one', async () => {
@@ -76,28 +106,19 @@ describe('a sweep that waits for the clips', () => {
     render(SweepRun, { aside: fixtures.byTone, meter: meterLive, tell, part: coil(3) });
     expect(faces()).toBe(0);
   });
-
-  test('a press that follows a tone comes back to the pace there was', async () => {
-    const { rerender } = run(fixtures.waits);
-    const sweep = fixtures.waits.sweep;
-    const paced = (pace_s: number): AsideView => ({ ...fixtures.waits, sweep: sweep && { ...sweep, plan: { ...sweep.plan, pace_s } } });
-    await rerender({ aside: paced(7) });
-    await rerender({ aside: paced(0) });
-    await fireEvent.click(key('Follow the tone'));
-    expect(told).toEqual([begun({ movement: 'turns', each_side: 2, pace_s: 7 })]);
-  });
 });
 
 describe('a sweep that runs', () => {
-  test('by tone: the next mark large, the way to the tone as a bar, ending it as the main key', async () => {
+  test('by tone: the next mark large, the way to the tone as a bar, ending it a quiet one', async () => {
     const { container } = run(fixtures.byTone);
     expect(screen.getAllByRole('status').map((one) => one.textContent)).toContain('At the next tone: +2 turns.');
     expect(container.querySelector('.words')?.textContent).toBe('At the next tone:');
     expect(container.querySelector('.mark b')?.textContent).toBe('+2');
     expect(container.querySelector<HTMLElement>('.to-tone span')?.style.width).toBe('64%');
     expect(container.textContent).toContain('2 of 9');
-    expect(main()?.textContent).toBe('End the sweep early');
-    await fireEvent.click(main() as HTMLElement);
+    expect(container.querySelector('svg.clockwise')).toBeTruthy();
+    expect(main()).toBeNull();
+    await fireEvent.click(key('End the sweep early'));
     await fireEvent.click(key('Leave it, keep nothing'));
     expect(told).toEqual([{ wish: 'end-sweep' }, { wish: 'back-to-conductors' }]);
   });
@@ -192,8 +213,8 @@ describe('the list of sweeps', () => {
     await fireEvent.click(key('Sweep conductor 4 again'));
     const plan = fixtures.flexesByKey;
     expect(told).toEqual([
-      { wish: 'sweep', conductor: 1, plan },
-      { wish: 'sweep', conductor: 3, plan },
+      { wish: 'plan-sweep', conductor: 1, plan },
+      { wish: 'plan-sweep', conductor: 3, plan },
     ]);
   });
 

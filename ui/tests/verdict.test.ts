@@ -88,11 +88,13 @@ describe('verdict', () => {
     expect(told).toEqual([{ wish: 'finish' }]);
   });
 
-  test('an outdated verdict has no kind left, is struck through and asks to be judged again', async () => {
+  test('an outdated verdict has no kind left, says why and asks to be judged again', async () => {
     const { container } = show(fixtures.outdated);
     expect(kindShown(container)).toBe('none');
     expect(container.querySelector('.kind')).toBeNull();
-    expect(container.querySelector('s')?.textContent).toBe('Conductor 4 is high. The part is condemned.');
+    expect(container.querySelector('.since[role=status]')?.textContent).toBe('New readings since this verdict.');
+    expect(container.querySelector('.before')?.textContent).toBe('Judged before: Conductor 4 is high. The part is condemned.');
+    expect(screen.queryByRole('button', { name: 'Finish' })).toBeNull();
     expect(main()?.textContent).toBe('Judge again');
     await fireEvent.click(main() as HTMLElement);
     expect(told).toEqual([{ wish: 'judge' }]);
@@ -126,13 +128,13 @@ describe('the next action as the main key', () => {
     withProofs({ action_conductor: 1 });
     expect(main()?.textContent).toBe('Sweep conductor 2');
     await fireEvent.click(main() as HTMLElement);
-    expect(told).toEqual([{ wish: 'sweep', conductor: 1, plan: swept.plan }]);
+    expect(told).toEqual([{ wish: 'plan-sweep', conductor: 1, plan: swept.plan }]);
   });
 
   test('without a name the first that no sweep speaks for', async () => {
     withProofs({ action_conductor: null }, { sweeps: only('good', 'open', 'none') });
     await fireEvent.click(main() as HTMLElement);
-    expect(told).toEqual([{ wish: 'sweep', conductor: 1, plan: swept.plan }]);
+    expect(told).toEqual([{ wish: 'plan-sweep', conductor: 1, plan: swept.plan }]);
   });
 
   test('no key where no sweep can be started', () => {
@@ -140,11 +142,11 @@ describe('the next action as the main key', () => {
     expect(main()).toBeNull();
   });
 
-  test('after a steady sweep the next conductor is one key away, judging again beside it', async () => {
+  test('after a steady sweep it is judged again, the next conductor one key away', async () => {
     withProofs({ outdated: true, action_conductor: 0 }, { sweeps: only('good', 'none', 'none') });
-    expect(main()?.textContent).toBe('Sweep conductor 2');
-    await fireEvent.click(screen.getByRole('button', { name: 'Judge again' }));
-    expect(told).toEqual([{ wish: 'judge' }]);
+    expect(main()?.textContent).toBe('Judge again');
+    await fireEvent.click(screen.getByRole('button', { name: 'Sweep conductor 2' }));
+    expect(told).toEqual([{ wish: 'plan-sweep', conductor: 1, plan: swept.plan }]);
   });
 
   test.each([
@@ -159,18 +161,18 @@ describe('the next action as the main key', () => {
 
   test('zeroing the leads is a wish', async () => {
     withProofs({ action_code: 'ZERO_LEADS', action: 'Zero the leads.' });
-    await fireEvent.click(screen.getByRole('button', { name: 'Zero the leads.' }));
+    await fireEvent.click(screen.getByRole('button', { name: 'Zero the leads' }));
     expect(told).toEqual([{ wish: 'zero-leads' }]);
   });
 
   test.each([
-    ['CHECK_ISOLATION', 'isolation'],
-    ['OPEN_BARS', 'bars'],
-    ['ENTER_LIMIT', 'part'],
-    ['SET_GROUPS', 'part'],
-  ] as const)('%s leads to its place, and is no key where nothing leads there', async (action_code, place) => {
+    ['CHECK_ISOLATION', 'isolation', 'Measure isolation'],
+    ['OPEN_BARS', 'bars', 'To the shorting bars'],
+    ['ENTER_LIMIT', 'part', 'To limits and groups'],
+    ['SET_GROUPS', 'part', 'To limits and groups'],
+  ] as const)('%s leads to its place, and is no key where nothing leads there', async (action_code, place, says) => {
     const { unmount } = withProofs({ action_code, action: 'Do that.' });
-    await fireEvent.click(screen.getByRole('button', { name: 'Do that.' }));
+    await fireEvent.click(screen.getByRole('button', { name: says }));
     expect([went, told]).toEqual([[place], []]);
     unmount();
     withProofs({ action_code, action: 'Do that.' }, {}, false);

@@ -6,13 +6,13 @@ export const SAID = {
   en: {
     practise: 'Start a practice job', newJob: 'New job', order: /^Order number/, open: 'Open the job',
     notReplace: 'does not replace', haveRead: 'I have read this', which: 'Which part lies on the bench?',
-    coil: /8 conductors, 2 connectors/, isPart: 'This is the part', look: 'Look for meters', practiceMeter: /no hardware needed/,
+    coil: /8 conductors, 2 connectors/, turningPart: /bad only while turning/, isPart: 'This is the part', look: 'Look for meters', practiceMeter: /no hardware needed/,
     follows: 'Your meter shows this now?', use: 'Use this meter', never: 'Never put a meter on an airbag',
     clip: /^Clip conductor (\d+)(?: again)?: /, count: /(\d+) of 16 touches/, all: 'Every touch is taken.', judge: 'Judge',
     condemned: 'Condemned', tooHigh: /Conductor 4\b.*high/i, wide: 'Wide axis', practice: 'nothing real was measured',
     finish: 'Finish', closed: 'What stands in the record', back: 'Back to the jobs', jobs: 'Jobs',
     undo: /^Take back/, silent: 'The program does not answer.', other: 'Deutsch',
-    zero: 'Zero the leads', zeroed: /Leads [\d.]+ Ω, taken off\./, zeroedWith: /leads zeroed/, candidate: /^Candidate for/, old: /old 0\.\d+ Ω/,
+    zero: 'Zero the leads', zeroed: /Leads [\d.]+ Ω, taken off\./, zeroedWith: /leads zeroed/, zeroAgain: 'Zero the leads again', drift: /when checked again, (the same|moved by)/, candidate: /^Candidate for Practice$/, zeroFirst: /^Zero the leads first/, old: /old 0\.\d+ Ω/,
     used: 'Used restraint parts may be restricted', noRadio: 'My meter has no radio: I type what it shows', byEye: 'Read by eye, typed by you.',
     spec: ['Its name in your shop', 'Smallest step', 'Accuracy', 'and ± counts', 'Highest value'], sign: 'decimal sign',
     take: (text) => `Take ${text} Ω`, typed: 'typed',
@@ -20,13 +20,13 @@ export const SAID = {
   de: {
     practise: 'Übungsauftrag beginnen', newJob: 'Neuer Auftrag', order: /^Auftragsnummer/, open: 'Auftrag anlegen',
     notReplace: 'ersetzt weder', haveRead: 'Ich habe das gelesen', which: 'Welches Teil liegt auf der Werkbank?',
-    coil: /8 Leiter, 2 Stecker/, isPart: 'Das ist das Teil', look: 'Messgeräte suchen', practiceMeter: /ohne Gerät/,
+    coil: /8 Leiter, 2 Stecker/, turningPart: /nur beim Drehen schlecht/, isPart: 'Das ist das Teil', look: 'Messgeräte suchen', practiceMeter: /ohne Gerät/,
     follows: 'Zeigt dein Messgerät das gerade?', use: 'Dieses Messgerät nehmen', never: 'Nie ein Messgerät an Airbag',
     clip: /^Leiter (\d+)(?: noch einmal)? klemmen: /, count: /(\d+) von 16 Berührungen/, all: 'Alle Berührungen sind da.', judge: 'Urteilen',
     condemned: 'Verworfen', tooHigh: /Leiter 4\b.*hoch/i, wide: 'Gestauchte Achse', practice: 'nichts Echtes wurde gemessen',
     finish: 'Abschließen', closed: 'Was festgehalten ist', back: 'Zurück zu den Aufträgen', jobs: 'Aufträge',
     undo: /zurücknehmen$/, silent: 'Das Programm antwortet nicht.', other: 'English',
-    zero: 'Messleitungen nullen', zeroed: /Leitungen [\d.]+ Ω, abgezogen\./, zeroedWith: /Messleitungen genullt/, candidate: /^Ersatz für/, old: /alt 0[.,]\d+ Ω/,
+    zero: 'Messleitungen nullen', zeroed: /Leitungen [\d.]+ Ω, abgezogen\./, zeroedWith: /Messleitungen genullt/, zeroAgain: 'Messleitungen nochmals nullen', drift: /beim Nachprüfen, (gleich geblieben|um .* gewandert)/, candidate: /^Ersatz für Übung$/, zeroFirst: /^Zuerst die Messleitungen nullen/, old: /alt 0[.,]\d+ Ω/,
     used: 'Gebrauchte Teile von Rückhaltesystemen', noRadio: 'Mein Messgerät hat keinen Funk: ich tippe, was es zeigt', byEye: 'Von dir abgelesen und eingetippt.',
     spec: ['Sein Name in der Werkstatt', 'Kleinster Schritt', 'Genauigkeit', 'und ± Schritte', 'Höchster Wert'], sign: 'Dezimalzeichen',
     take: (text) => `${text} Ω übernehmen`, typed: 'getippt',
@@ -132,6 +132,7 @@ export async function candidate(person, words) {
   await person.look('candidate-cautions');
   await person.press(words.haveRead);
   await person.page.getByRole('heading', { name: words.clip }).waitFor();
+  await person.read(words.zeroFirst);
   await untilTaken(person, words, 4);
   await person.read(words.old);
   assert.ok((await person.page.locator('.rail .old').count()) >= 2, 'the old part stands behind the new one');
@@ -183,6 +184,9 @@ export async function practiceJob(person, words) {
   await see('measuring');
   await person.read(words.all, TABLE_MS);
   await see('all-taken');
+  await person.press(words.zeroAgain);
+  await person.read(words.drift);
+  await see('zero-at-the-end');
   await person.press(words.judge);
   await person.read(words.condemned);
   const headline = await assertVerdict(person, words);

@@ -8,6 +8,9 @@ export const PATIENCE_MS = 20_000;
 export const TABLE_MS = 120_000;
 /** The narrowest page that nothing may stick out of. */
 const NARROW = 320;
+/** The phone of the stories, and how high the bar at its bottom may be, in pixels. */
+const PHONE = 390;
+const MOST_STUB = 164;
 const SHOTS = process.env.EVENWIRE_SHOTS;
 
 /** Texts that show that something else than words reached the page. In German "null" is a word: zero. */
@@ -83,6 +86,7 @@ export class Person {
     await this.picture(`${String(this.#seen).padStart(2, '0')}-${name}`);
     await this.#words(name);
     await this.#width(name);
+    await this.#stub(name);
     await this.#axe(name);
     this.quiet(name);
   }
@@ -132,6 +136,13 @@ export class Person {
     }
     await this.page.setViewportSize(own);
     await this.page.evaluate((y) => window.scrollTo(0, y), scrolled);
+  }
+
+  /** The bar at the bottom leaves four fifths of a phone to read. */
+  async #stub(name) {
+    if (this.page.viewportSize().width !== PHONE) return;
+    const height = await this.page.evaluate(() => document.querySelector('div.stub')?.getBoundingClientRect().height ?? 0);
+    if (height > MOST_STUB) throw new Error(`${name}: the bar at the bottom is ${height} pixels high`);
   }
 
   async #axe(name) {

@@ -99,7 +99,14 @@ pub enum Command {
         /// The other conductor; none: metal.
         other: Option<u32>,
     },
-    /// Watch a conductor while the part is moved. The trace begins half a second after the clips went on.
+    /// Choose how the part is moved while a conductor is watched; no clip is asked for before [`Command::Sweep`].
+    PlanSweep {
+        /// Index in the part.
+        conductor: u32,
+        /// How the part is moved, as chosen so far.
+        plan: SweepPlan,
+    },
+    /// Watch a conductor while the part is moved: the plan is confirmed. The trace begins half a second after the clips went on.
     Sweep {
         /// Index in the part.
         conductor: u32,

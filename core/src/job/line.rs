@@ -2,6 +2,7 @@
 
 use crate::unit::Stamp;
 use crate::verdict::SetVerdict;
+use crate::verdict::words::Language;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -55,4 +56,28 @@ pub struct Line {
     pub wanted: u32,
     /// Everything a search looks at, lower case; personal, erased with the details.
     pub search: String,
+}
+
+/// What the order of a candidate begins with, English and German.
+const CANDIDATE: (&str, &str) = ("Candidate for ", "Ersatz für ");
+
+/// The order of a candidate that is compared with the part of `order`: "Candidate for W-2041". A candidate of a
+/// candidate is one for the same order, whichever language it was opened in.
+///
+/// ```
+/// use evenwire_core::job::candidate_order;
+/// use evenwire_core::verdict::words::Language;
+/// let first = candidate_order("W-2041", Language::En);
+/// assert_eq!(candidate_order(&first, Language::De), "Ersatz für W-2041");
+/// ```
+pub fn candidate_order(order: &str, language: Language) -> String {
+    let mut bare = order.trim();
+    while let Some(rest) = bare.strip_prefix(CANDIDATE.0).or_else(|| bare.strip_prefix(CANDIDATE.1)) {
+        bare = rest.trim_start();
+    }
+    let before = match language {
+        Language::En => CANDIDATE.0,
+        Language::De => CANDIDATE.1,
+    };
+    format!("{before}{bare}")
 }

@@ -10,7 +10,7 @@ mod steps;
 
 pub use command::{Command, FileMistake, MeterSpecEntry, Refusal};
 pub(crate) use decide::template_name_fits;
-pub use line::{Line, Stage};
-pub use proofs::{KeptReading, Proofs, Retired};
+pub use line::{Line, Stage, candidate_order};
+pub use proofs::{KeptReading, Proofs, Retired, Since};
 pub use state::{GivenVerdict, Job, KeptTouch, vehicle_words};
 pub(crate) use steps::alike;

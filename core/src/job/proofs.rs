@@ -38,6 +38,17 @@ pub enum Retired {
     OtherInstrument,
 }
 
+/// What a verdict rests on and what changed since it was given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Since {
+    /// Readings came or were taken back, or a shorting bar was spoken of.
+    Readings,
+    /// The description of the part, or the one it is compared with.
+    Part,
+    /// The meter, or how leads and bench are.
+    Bench,
+}
+
 /// A reading of the record, and whether it was taken back.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeptReading<F> {

@@ -1,7 +1,7 @@
 //! The state of a job: what its events add up to.
 
 use super::line::{Line, Stage};
-use super::proofs::{KeptReading, Proofs, Retired};
+use super::proofs::{KeptReading, Proofs, Retired, Since};
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::Part;
@@ -80,6 +80,8 @@ pub struct GivenVerdict {
     pub conditions: Conditions,
     /// Something it rests on changed since.
     pub outdated: bool,
+    /// What changed since.
+    pub since: BTreeSet<Since>,
 }
 
 impl Job {
@@ -142,12 +144,12 @@ impl Job {
             Event::PartDescribed { part } => {
                 // What was chosen was a conductor of the description before.
                 self.chosen = None;
-                self.outdate();
+                self.outdate(Since::Part);
                 self.part = Some(part);
             }
             Event::MeterUsed { instrument } => self.use_meter(instrument),
             Event::ConditionsStated { conditions } => {
-                self.outdate();
+                self.outdate(Since::Bench);
                 self.conditions = conditions;
             }
             Event::ConductorChosen { conductor } => self.choose(conductor),
@@ -156,23 +158,23 @@ impl Job {
             Event::ZeroTaken(fact) => self.zero(fact),
             Event::ResistorRead(fact) => self.proofs.resistors.push(fact),
             Event::BarStated { bar } => {
-                self.outdate();
+                self.outdate(Since::Readings);
                 self.proofs.bars.insert((bar.a.min(bar.b), bar.a.max(bar.b)), bar);
             }
             Event::IsolationTaken(fact) => {
-                self.outdate();
+                self.outdate(Since::Readings);
                 self.proofs.isolation.push(KeptReading::new(fact));
             }
             Event::SweepTaken(fact) => {
-                self.outdate();
+                self.outdate(Since::Readings);
                 self.proofs.sweeps.push(KeptReading::new(fact));
             }
             Event::ReadingWithdrawn { reading } => {
-                self.outdate();
+                self.outdate(Since::Readings);
                 self.proofs.withdraw(reading);
             }
             Event::OldPartTaken { old } => {
-                self.outdate();
+                self.outdate(Since::Part);
                 self.proofs.old = Some(old);
             }
             Event::Judged { judgement } => {
@@ -184,6 +186,7 @@ impl Job {
                     instrument: self.instrument.clone(),
                     conditions: self.conditions.clone(),
                     outdated: false,
+                    since: BTreeSet::new(),
                 });
             }
             Event::MeasuringResumed {} => self.resumed = true,
@@ -214,16 +217,17 @@ impl Job {
         }
     }
 
-    fn outdate(&mut self) {
+    fn outdate(&mut self, since: Since) {
         if let Some(verdict) = &mut self.verdict {
             verdict.outdated = true;
+            verdict.since.insert(since);
         }
     }
 
     /// The comparison rests on one meter: its offset is in every reading and cancels. Readings of another one
     /// do not stand beside it.
     fn use_meter(&mut self, instrument: Instrument) {
-        self.outdate();
+        self.outdate(Since::Bench);
         let same = |before: &Instrument| (&before.identity, before.source) == (&instrument.identity, instrument.source);
         if !self.instrument.as_ref().is_some_and(same) {
             self.set_touches_aside(Retired::OtherInstrument);
@@ -241,7 +245,7 @@ impl Job {
 
     /// The zero of the leads. One that moved too far, or was made another way, retires what was read before it.
     fn zero(&mut self, fact: ZeroFact) {
-        self.outdate();
+        self.outdate(Since::Readings);
         let switched = self.reads_relative().is_some_and(|was| was != fact.taken.relative);
         if let Some(why) = self.proofs.zero_moved(&fact).or(switched.then_some(Retired::OtherZero)) {
             self.set_touches_aside(why);
@@ -263,7 +267,7 @@ impl Job {
     /// One comparison has one zero: once the meter's own was switched, what was read before does not stand beside
     /// what is read now.
     fn take(&mut self, fact: TouchFact) {
-        self.outdate();
+        self.outdate(Since::Readings);
         let conductor = fact.conductor;
         if self.reads_relative().is_some_and(|was| was != fact.taken.relative) {
             self.set_touches_aside(Retired::OtherZero);
@@ -279,7 +283,7 @@ impl Job {
     }
 
     fn undo(&mut self, touch: Uuid) {
-        self.outdate();
+        self.outdate(Since::Readings);
         let Some(kept) = self.touches.iter_mut().find(|k| k.fact.touch == touch) else { return };
         kept.undone = true;
         let conductor = kept.fact.conductor;

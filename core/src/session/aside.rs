@@ -15,6 +15,27 @@ use crate::sweep::SweepVerdict;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::Finding;
 use crate::unit::{Millis, Now, Quantity};
+use uuid::Uuid;
+
+/// What was done beside the conductors last: told until the next wish or touch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DoneBeside {
+    /// The leads were read.
+    Zero,
+    /// A known resistor was read.
+    Resistor,
+    /// Isolation was read.
+    Isolation {
+        /// The conductor.
+        a: u32,
+        /// The other one; none: metal.
+        other: Option<u32>,
+    },
+    /// A sweep came to its end; its name in the record.
+    Sweep(Uuid),
+    /// A sweep was broken off; nothing of it is kept but the raw samples.
+    Broken,
+}
 
 /// What is being done beside the conductors.
 #[derive(Clone, Debug)]
@@ -48,6 +69,7 @@ impl Aside {
                 let bar = other.is_some_and(|b| job.bar_open(*a, b) == Some(true) && job.has_bar(*a, b));
                 if bar { vec![Caution::C7, Caution::C9] } else { vec![Caution::C9] }
             }
+            Aside::Sweep(run) if run.planning => Vec::new(),
             Aside::Sweep(run) => match run.plan.movement {
                 Movement::Turns { .. } => vec![Caution::C8],
                 Movement::Flexes { .. } => Vec::new(),
@@ -76,9 +98,9 @@ impl Session {
         self.aside.as_ref()
     }
 
-    /// A sweep was broken off, and nothing was wished since; nothing of it is kept but the raw samples.
-    pub fn sweep_broken(&self) -> bool {
-        self.sweep_broken
+    /// What was done beside the conductors last, while nothing was wished or touched since.
+    pub fn done_beside(&self) -> Option<DoneBeside> {
+        self.done_beside
     }
 
     /// The sweep that is going on.
@@ -107,6 +129,7 @@ impl Session {
             Aside::Zero | Aside::Resistor { .. } => None,
             Aside::Isolation { a, other: None } => Some((ends(*a)?.0, None)),
             Aside::Isolation { a, other: Some(b) } => Some((ends(*a)?.0, Some(ends(*b)?.0))),
+            Aside::Sweep(run) if run.planning => None,
             Aside::Sweep(run) => ends(run.conductor).map(|(from, to)| (from, Some(to))),
         }
     }
@@ -132,6 +155,7 @@ impl Session {
         job.may_prove()?;
         job.may_read(|kind| asks_for(kind, &wish), now)?;
         let instrument = self.instrument_at_hand()?;
+        let confirmed = matches!(wish, Command::Sweep { .. });
         match wish {
             Command::CheckMeter { resistor, tolerance_percent } => Ok(Aside::Resistor {
                 resistor: entered::positive("resistor", &resistor, false)?,
@@ -150,7 +174,7 @@ impl Session {
                 }
                 Ok(Aside::Isolation { a, other })
             }
-            Command::Sweep { conductor, plan } => {
+            Command::PlanSweep { conductor, plan } | Command::Sweep { conductor, plan } => {
                 job.may_measure(conductor)?;
                 if instrument.source == Source::Typed {
                     return Err(Refusal::RadioNeeded);
@@ -158,7 +182,8 @@ impl Session {
                 if !plan.fits() {
                     return Err(Refusal::SweepPlan);
                 }
-                Ok(Aside::Sweep(Box::new(Run::new(conductor, plan, instrument.step))))
+                let run = Run::new(conductor, plan, instrument.step);
+                Ok(Aside::Sweep(Box::new(if confirmed { run } else { run.with_plan_open() })))
             }
             _ => Ok(Aside::Zero),
         }
@@ -185,30 +210,38 @@ impl Session {
         let (batch, chunks) = self.evidence(&touch, now);
         let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
         let (id, taken) = (self.ids.id(now), touch);
-        let event = match self.aside.as_ref().ok_or(Refusal::NothingAside)? {
+        let (done, event) = match self.aside.as_ref().ok_or(Refusal::NothingAside)? {
             Aside::Zero => {
-                Event::ZeroTaken(ZeroFact { zero: id, taken, temperature: job.conditions.temperature, chunks })
+                let temperature = job.conditions.temperature;
+                (DoneBeside::Zero, Event::ZeroTaken(ZeroFact { zero: id, taken, temperature, chunks }))
             }
-            Aside::Resistor { resistor, tolerance_milli_percent } => Event::ResistorRead(ResistorFact {
-                reading: id,
-                resistor: *resistor,
-                tolerance_milli_percent: *tolerance_milli_percent,
-                taken,
-                chunks,
-            }),
-            Aside::Isolation { a, other } => Event::IsolationTaken(IsolationFact {
-                reading: id,
-                a: *a,
-                other: *other,
-                taken,
-                top,
-                bar_open: other.map_or(Some(true), |b| job.bar_open(*a, b)),
-                chunks,
-            }),
+            Aside::Resistor { resistor, tolerance_milli_percent } => (
+                DoneBeside::Resistor,
+                Event::ResistorRead(ResistorFact {
+                    reading: id,
+                    resistor: *resistor,
+                    tolerance_milli_percent: *tolerance_milli_percent,
+                    taken,
+                    chunks,
+                }),
+            ),
+            Aside::Isolation { a, other } => (
+                DoneBeside::Isolation { a: *a, other: *other },
+                Event::IsolationTaken(IsolationFact {
+                    reading: id,
+                    a: *a,
+                    other: *other,
+                    taken,
+                    top,
+                    bar_open: other.map_or(Some(true), |b| job.bar_open(*a, b)),
+                    chunks,
+                }),
+            ),
             Aside::Sweep(_) => return Err(Refusal::NothingToTake),
         };
         self.aside = None;
         self.record_with(vec![event], batch, now, outputs);
+        self.done_beside = Some(done);
         self.meters.announce(now.boot);
         outputs.push(Output::Signal(Signal::Taken));
         Ok(())
@@ -236,15 +269,16 @@ impl Session {
     /// How they went on is not part of the trace: a clip half on reads some hundred ohm, and that is no jump.
     fn sweep_listens(&self) -> bool {
         let ready = self.instrument_at_hand().is_ok() && self.aside_cautions().is_empty();
+        let planned = self.run().is_some_and(|run| !run.planning);
         let begun = self.run().is_some_and(|run| !run.readings().is_empty());
-        ready && (begun || self.settler().is_some_and(Settler::past_onset))
+        ready && planned && (begun || self.settler().is_some_and(Settler::past_onset))
     }
 
     /// The stream of a sweep that goes on is cut.
     pub(super) fn break_sweep(&mut self, outputs: &mut Vec<Output>) {
         if self.run().is_some_and(|run| !run.readings().is_empty()) {
             self.aside = None;
-            self.sweep_broken = true;
+            self.done_beside = Some(DoneBeside::Broken);
             outputs.push(Output::Signal(Signal::Stop));
         }
     }
@@ -283,6 +317,7 @@ impl Session {
         let fact = SweepFact { sweep, conductor, plan, from_ms, to_ms, step, marks, finding, chunks };
         self.aside = None;
         self.record_with(vec![Event::SweepTaken(fact)], batch, now, outputs);
+        self.done_beside = Some(DoneBeside::Sweep(sweep));
         self.meters.announce(now.boot);
         outputs.push(Output::Signal(signal));
         Ok(())

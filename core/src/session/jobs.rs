@@ -1,10 +1,9 @@
 //! Jobs come onto the bench and leave it.
 
 use super::{Batch, Output, Session, push_append};
-use crate::job::{Job, Refusal};
+use crate::job::{Job, Refusal, candidate_order};
 use crate::record::{Details, Event, KeptDetails, Sealed};
 use crate::unit::Now;
-use crate::verdict::words::Language;
 use uuid::Uuid;
 
 /// Longest order number or vehicle, in characters.
@@ -65,11 +64,7 @@ impl Session {
         let before = Job::from_entries(entries).ok_or(Refusal::NoSuchJob)?;
         let old = before.as_old_part().ok_or(Refusal::NothingToCompareWith)?;
         let part = before.part.ok_or(Refusal::PartFirst)?;
-        let order = match self.language {
-            Language::En => format!("Candidate for {}", before.order),
-            Language::De => format!("Ersatz für {}", before.order),
-        };
-        let order: String = order.chars().take(MAX_TITLE).collect();
+        let order: String = candidate_order(&before.order, self.language).chars().take(MAX_TITLE).collect();
         self.open_new((order, before.vehicle), Details::default(), now, outputs);
         let meter = self.meters.connection.as_ref().and_then(|c| c.described.clone());
         let mut events = vec![Event::PartDescribed { part }, Event::OldPartTaken { old }];

@@ -68,7 +68,7 @@ impl Session {
 
     /// What the clips do matters now: a reading is awaited, or a sweep waits for its first value.
     pub fn watches_clips(&self) -> bool {
-        let waits = self.run().is_some_and(|run| run.readings().is_empty());
+        let waits = self.run().is_some_and(|run| !run.is_planning() && run.readings().is_empty());
         let ready = self.instrument_at_hand().is_ok() && self.aside_cautions().is_empty();
         self.awaited_by_radio().is_ok() || (waits && ready)
     }
@@ -172,6 +172,7 @@ impl Session {
         let fact = TouchFact { touch: self.ids.id(now), conductor, taken: touch, chunks };
         let events = self.job.as_ref().ok_or(Refusal::NoJob)?.touch(fact, now)?;
         self.record_with(events, batch, now, outputs);
+        self.done_beside = None;
         outputs.push(Output::Signal(Signal::Taken));
         Ok(())
     }

@@ -57,6 +57,8 @@ pub struct MeterState<'a> {
     pub spec: MeterSpecEntry,
     /// Which of them are still missing.
     pub missing: Vec<&'static str>,
+    /// Only the display step is missing, and the first number will tell it.
+    pub first_number_tells: bool,
 }
 
 impl Meters {
@@ -93,6 +95,7 @@ impl Meters {
             instrument: self.described.as_ref(),
             spec: connection.map(Connection::spec).unwrap_or_default(),
             missing: connection.map(Connection::missing).unwrap_or_default(),
+            first_number_tells: connection.is_some_and(|c| c.missing() == ["step"] && !c.waits_for_step()),
         }
     }
 

@@ -19,7 +19,7 @@ pub(crate) mod sweeping;
 #[cfg(test)]
 pub(crate) mod tests;
 
-pub use aside::Aside;
+pub use aside::{Aside, DoneBeside};
 pub use batch::Batch;
 pub(crate) use instrument::spec_of;
 pub use library::{KeptProcedure, Library};
@@ -139,7 +139,7 @@ pub struct Session {
     /// What is done beside the conductors. Not in the ledger: whoever comes back finds the conductor announced.
     aside: Option<Aside>,
     /// A sweep was broken off since the last wish.
-    sweep_broken: bool,
+    done_beside: Option<DoneBeside>,
 }
 
 impl Session {
@@ -160,7 +160,7 @@ impl Session {
             details: Details::default(),
             meters: Meters::new(beginning.profiles),
             aside: None,
-            sweep_broken: false,
+            done_beside: None,
         };
         for sealed in &beginning.device_entries {
             let entry = sealed.entry();
@@ -176,7 +176,9 @@ impl Session {
         let mut outputs = Vec::new();
         match input {
             Input::Wish(command) => {
-                self.sweep_broken = false;
+                if !matches!(command, Command::Speak { .. }) {
+                    self.done_beside = None;
+                }
                 if let Err(refusal) = self.wish(command, now, &mut outputs) {
                     outputs.push(Output::Refused(refusal));
                 }
@@ -314,6 +316,7 @@ impl Session {
             Command::ZeroLeads
             | Command::CheckMeter { .. }
             | Command::MeasureIsolation { .. }
+            | Command::PlanSweep { .. }
             | Command::Sweep { .. }
             | Command::MarkSweep
             | Command::EndSweep

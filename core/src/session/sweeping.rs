@@ -22,6 +22,8 @@ pub struct Run {
     pub conductor: u32,
     /// How the part is moved.
     pub plan: SweepPlan,
+    /// The plan is still being chosen: no clip is asked for.
+    pub(super) planning: bool,
     readings: Vec<(Millis, Shown)>,
     marks: Vec<PlacedMark>,
     step: Quantity,
@@ -43,7 +45,18 @@ pub(super) enum Kept {
 impl Run {
     /// A sweep that waits for its first value; `step` is that of the instrument.
     pub(super) fn new(conductor: u32, plan: SweepPlan, step: Quantity) -> Run {
-        Run { conductor, plan, readings: Vec::new(), marks: Vec::new(), step, looked: None, mode: None }
+        let planning = false;
+        Run { conductor, plan, planning, readings: Vec::new(), marks: Vec::new(), step, looked: None, mode: None }
+    }
+
+    /// The same before its plan is confirmed.
+    pub(super) fn with_plan_open(self) -> Run {
+        Run { planning: true, ..self }
+    }
+
+    /// The plan is still being chosen.
+    pub fn is_planning(&self) -> bool {
+        self.planning
     }
 
     /// Takes the next reading in.

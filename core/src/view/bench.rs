@@ -79,7 +79,7 @@ fn proof(job: &Job, stage: Stage, language: Language) -> String {
     match stage {
         Stage::Start | Stage::Caution | Stage::Steps => proof_words(stage, language).to_owned(),
         Stage::Part => job.part.as_ref().map_or(String::new(), |p| p.name.clone()),
-        Stage::Meter => job.instrument.as_ref().map_or(String::new(), instrument_words),
+        Stage::Meter => job.instrument.as_ref().map_or(String::new(), |i| instrument_words(i, language)),
         Stage::Measure => {
             let (taken, _) = job.progress();
             match language {

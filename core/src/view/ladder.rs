@@ -1,6 +1,7 @@
 //! The ladder: conductors of a group as rungs on a shared ohm axis.
 
 use super::model::{Band, Ladder, Mark, Rung, Tick};
+use super::proving::sweep_fault;
 use super::words::{ladder_words, limit_words, state_word};
 use crate::job::Job;
 use crate::part::PartLimit;
@@ -47,8 +48,10 @@ fn ladder(job: &Job, judgement: &Judgement, name: String, language: Language) ->
     let axis = Axis::over(&on_axis, band.map(|(band, _)| band));
     let rung = |c: &JudgedConductor| rung(job, c, (&axis, &touches(c)), language);
     let rungs: Vec<Rung> = members.iter().map(|c| rung(c)).collect();
+    let fault = |c: &&JudgedConductor| sweep_fault(job, c.conductor, language).map(|words| (c.conductor, words));
+    let broken: Vec<(u32, String)> = members.iter().filter_map(fault).collect();
     Ladder {
-        sentence: ladder_words(&rungs, band.is_some(), language),
+        sentence: ladder_words(&rungs, band.is_some(), &broken, language),
         group: name,
         logarithmic: axis.is_logarithmic(),
         ticks: axis.ticks().into_iter().map(|(at, label)| Tick { at, label }).collect(),

@@ -2,7 +2,7 @@
 
 use super::faces::end_name;
 use super::model::{ConductorRow, MeasureView, TouchView};
-use super::words::{end_words, instruction_words, interrupted_words, taken_words, undo_words};
+use super::words::{end_words, instruction_words, interrupted_words, taken_words, tongue, undo_words};
 use super::{contact, ladder};
 use crate::job::{Job, KeptTouch};
 use crate::part::Part;
@@ -35,6 +35,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
         contact,
         typed,
         rows: rows(job, part, now_conductor, language),
+        zero_first: zero_first(job, language),
         last_taken: job.newest_touch().map(|t| taken_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
         undo: session
             .may_undo()
@@ -46,6 +47,22 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
         wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
         ladders: judging.map(|j| ladder::of(job, &j, language)).unwrap_or_default(),
     })
+}
+
+/// A candidate is held against what the old part read: leads that nobody zeroed would be taken for its own.
+fn zero_first(job: &Job, language: Language) -> String {
+    let leads = job.leads();
+    if job.proofs.old.is_none() || leads.zeroed || leads.zero.is_some() {
+        return String::new();
+    }
+    tongue(
+        language,
+        "Zero the leads first: this part is compared with the old one, and leads that were not zeroed would count as \
+         part of it.",
+        "Zuerst die Messleitungen nullen: Dieses Teil wird mit dem alten verglichen, und nicht genullte Leitungen \
+         zählten zu ihm.",
+    )
+    .to_owned()
 }
 
 fn rows(job: &Job, part: &Part, now: Option<u32>, language: Language) -> Vec<ConductorRow> {

@@ -1,8 +1,9 @@
 //! The meter on the screen: a number only while it is fresh, otherwise words.
 
 use super::model::{Display, MeterView};
-use super::words::{MeterCode, meter_words, sign_words};
+use super::words::{MeterCode, first_number_words, meter_words, practice_name, sign_words};
 use crate::job::Job;
+use crate::meter::link::FoundMeter;
 use crate::meter::{FrameError, Reading, Shown};
 use crate::session::{MeterState, Session, spec_of};
 use crate::unit::Now;
@@ -20,14 +21,19 @@ pub(super) fn of(session: &Session, now: &Now) -> MeterView {
         code: code.code().to_owned(),
         words,
         remedy,
-        name: state.wanted.map(|w| w.name.clone()),
+        name: state.wanted.map(|w| practice_name(&w.name, w.source, language)),
         source: state.wanted.map(|w| w.source),
         identity: state.instrument.map(|i| i.identity.clone()).or(state.serial.map(str::to_owned)),
-        found: state.found.to_vec(),
+        found: state
+            .found
+            .iter()
+            .map(|f| FoundMeter { name: practice_name(&f.name, f.source, language), ..f.clone() })
+            .collect(),
         searching: state.searching,
         display: state.live.map(|reading| display(&reading, now, language)),
         spec: state.spec.clone(),
         missing: state.missing.iter().map(|m| (*m).to_owned()).collect(),
+        first_number: if state.first_number_tells { first_number_words(language).to_owned() } else { String::new() },
         in_use: session.meter_is_of_job(),
         typed_spec: session.typed_meter().map(spec_of).unwrap_or_default(),
     }

@@ -85,6 +85,7 @@ pub fn job_line(line: &Line, language: Language) -> JobLine {
         verdict: line.verdict,
         words: line_words(line, language),
         can_compare: line.verdict.is_some(),
+        candidate: crate::job::candidate_order(&line.order, language),
     }
 }
 

@@ -83,6 +83,9 @@ pub struct MeterView {
     pub spec: MeterSpecEntry,
     /// What is still missing of it: `label`, `step`, `accuracy`, `top`.
     pub missing: Vec<String>,
+    /// The first number it shows will tell what is still missing: what to do until then, as the words of a key that
+    /// waits; empty otherwise.
+    pub first_number: String,
     /// The job on the bench uses this meter; otherwise the person has to say so before anything is taken.
     pub in_use: bool,
     /// What was said last of a meter without radio: it cannot tell it itself, and nobody writes it twice.
@@ -235,6 +238,8 @@ pub struct MeasureView {
     pub typed: bool,
     /// One row per conductor.
     pub rows: Vec<ConductorRow>,
+    /// Why the leads come first, where that is what helps most now; empty otherwise.
+    pub zero_first: String,
     /// The newest touch, in words: "Conductor 5: 0.352 Ω".
     pub last_taken: Option<String>,
     /// Words on the undo key; `None` when there is nothing to take back.
@@ -307,6 +312,11 @@ pub struct VerdictView {
     pub stored: String,
     /// Readings were taken or the part changed since; judge again.
     pub outdated: bool,
+    /// What changed since, and what a sweep found that the verdict does not know of: "Conductor 3 breaks while
+    /// turning; judge again."; empty while it holds.
+    pub since: String,
+    /// What it said, to be shown as no longer valid; empty while it holds, and where a fault was found since.
+    pub before: String,
 }
 
 /// A line of the job list.
@@ -331,4 +341,6 @@ pub struct JobLine {
     pub words: String,
     /// A candidate can be measured against its part.
     pub can_compare: bool,
+    /// What such a job would be called: "Candidate for W-2041".
+    pub candidate: String,
 }

@@ -5,14 +5,14 @@ use super::ladder::rounded;
 use super::measure::{name, touch_text};
 use super::model::{BarRow, IsolationRow, OldPartView, ProofLine, ProvingView, SweepLine, SweepRow};
 use super::words::{
-    bar_hint, bar_words, calibration_words, isolation_words, pair_words, resistor_words, retired_words, sweep_words,
-    tongue,
+    bar_hint, bar_words, calibration_words, fault_words, isolation_words, pair_words, resistor_words, retired_words,
+    sweep_words, tongue,
 };
 use crate::caution::Caution;
 use crate::job::Job;
 use crate::part::Part;
 use crate::record::{BarState, IsolationFact};
-use crate::session::Session;
+use crate::session::{DoneBeside, Session};
 use crate::sweep::SweepVerdict;
 use crate::unit::{Day, Figure, Now, Quantity, Unit};
 use crate::verdict::words::Language;
@@ -36,17 +36,41 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<ProvingView>
         plan: job.proofs.sweeps.last().map(|k| k.fact.plan).unwrap_or_default(),
         can_sweep: session.meter_is_of_job() && !job.is_typed() && job.may_prove().is_ok(),
         old: old(job, language),
-        last: if session.sweep_broken() {
-            tongue(
-                language,
-                "The sweep was broken off: the stream was cut or the meter changed. Nothing of it counts. Sweep again.",
-                "Die Messung beim Bewegen brach ab: Verbindung weg oder Messgerät umgeschaltet. Nichts davon zählt. Wiederholen.",
-            )
-            .to_owned()
-        } else {
-            String::new()
-        },
+        last: session.done_beside().map_or(String::new(), |done| last(job, part, done, language)),
     })
+}
+
+/// "Conductor 3 breaks while turning": a fault that a sweep saw and that was not taken back.
+pub(super) fn sweep_fault(job: &Job, conductor: u32, language: Language) -> Option<String> {
+    let verdict = job.proofs.swept(conductor).filter(|v| v.is_fault())?;
+    let sweep = job.proofs.sweeps_of(conductor).find(|f| f.finding.verdict == verdict)?;
+    let name = name(job.part.as_ref()?, conductor);
+    Some(fault_words(&name, verdict, sweep.plan.movement, language))
+}
+
+/// What came of what was done beside the conductors last.
+fn last(job: &Job, part: &Part, done: DoneBeside, language: Language) -> String {
+    match done {
+        DoneBeside::Zero => zero(job, language).words,
+        DoneBeside::Resistor => check(job, language).words,
+        DoneBeside::Isolation { a, other } => {
+            let Some(fact) = job.proofs.isolation_of(a, other) else { return String::new() };
+            let (_, means) = isolation_words(job.isolation_means(fact), language);
+            format!("{}: {}. {means}", pair_words(part, a, other, language), isolation_value(fact, language))
+        }
+        DoneBeside::Sweep(sweep) => {
+            let Some(fact) = job.proofs.sweeps.iter().map(|k| &k.fact).find(|f| f.sweep == sweep) else {
+                return String::new();
+            };
+            super::trace::sentence(fact, &name(part, fact.conductor), language)
+        }
+        DoneBeside::Broken => tongue(
+            language,
+            "The sweep was broken off: the stream was cut or the meter changed. Nothing of it counts. Sweep again.",
+            "Die Messung beim Bewegen brach ab: Verbindung weg oder Messgerät umgeschaltet. Nichts davon zählt. Wiederholen.",
+        )
+        .to_owned(),
+    }
 }
 
 fn line((state, words): (&str, impl Into<String>)) -> ProofLine {
@@ -74,14 +98,34 @@ fn zero(job: &Job, language: Language) -> ProofLine {
         (false, Some(_), again) => {
             let first = at.map(|q| q.to_string()).unwrap_or_default();
             let last = job.proofs.zeros.last().and_then(|z| z.taken.middle()).map(|q| q.to_string());
+            let drift = leads
+                .zero
+                .zip(leads.zero_end)
+                .map_or(String::new(), |(from, to)| drift(&Figure::write(to - from), language));
             let words = match (again.and(last), language) {
                 (None, Language::En) => format!("Leads {first} Ω, taken off. Not checked again yet."),
                 (None, Language::De) => format!("Leitungen {first} Ω, abgezogen. Noch nicht nachgeprüft."),
-                (Some(last), Language::En) => format!("Leads {first} Ω, taken off; {last} Ω when checked again."),
-                (Some(last), Language::De) => format!("Leitungen {first} Ω, abgezogen; {last} Ω beim Nachprüfen."),
+                (Some(last), Language::En) => {
+                    format!("Leads {first} Ω, taken off; {last} Ω when checked again{drift}.")
+                }
+                (Some(last), Language::De) => {
+                    format!("Leitungen {first} Ω, abgezogen; {last} Ω beim Nachprüfen{drift}.")
+                }
             };
             line(("good", words))
         }
+    }
+}
+
+/// How far the zero moved from the first to the last time.
+fn drift(moved: &Figure, language: Language) -> String {
+    let moved = rounded(moved, 3);
+    let moved = (0..3).find_map(|places| moved.with_places(places)).unwrap_or(moved);
+    match (moved.digits() == 0, language) {
+        (true, Language::En) => ", the same".into(),
+        (true, Language::De) => ", gleich geblieben".into(),
+        (false, Language::En) => format!(", moved by {} Ω", signed(&moved)),
+        (false, Language::De) => format!(", um {} Ω gewandert", signed(&moved)),
     }
 }
 
@@ -107,13 +151,28 @@ fn check(job: &Job, language: Language) -> ProofLine {
     let (result, difference, allowed) = check_resistor(&reading, &job.meter_spec(instrument), &Rules::default());
     let places = shown.places().max(2);
     let text = |value: &Figure| rounded(value, places).to_string();
+    let leads = job.leads();
+    let guessed = !leads.zeroed && leads.zero.is_none();
+    // What is left when the difference is taken off: so the sum can be followed whatever was done about the leads.
+    let off = shown.to_f64() - fact.resistor.to_f64() - difference;
     let figures = [
         &fact.resistor.to_string(),
         &shown.to_string(),
-        &text(&Figure::write(difference)),
+        &if leads.zeroed { String::new() } else { text(&Figure::write(off)) },
+        &signed(&rounded(&Figure::write(difference), places)),
         &text(&Figure::write(allowed)),
     ];
-    line(resistor_words(result, figures.map(String::as_str), language))
+    line(resistor_words(result, (figures.map(String::as_str), guessed), language))
+}
+
+/// With its sign, so that above and below are told apart.
+fn signed(quantity: &Quantity) -> String {
+    let sign = match quantity.digits().signum() {
+        1 => "+",
+        -1 => "−",
+        _ => "",
+    };
+    format!("{sign}{}", quantity.to_string().trim_start_matches('-'))
 }
 
 fn bars(job: &Job, part: &Part, language: Language) -> Vec<BarRow> {
@@ -169,12 +228,16 @@ fn isolation(job: &Job, part: &Part, language: Language) -> Vec<IsolationRow> {
     pairs.into_iter().map(row).collect()
 }
 
-/// "> 20 MΩ (meter limit)", "0.03 Ω".
+/// "> 20 MΩ (as entered for the meter)", "0.03 Ω".
 fn isolation_value(fact: &IsolationFact, language: Language) -> String {
     if !fact.taken.kind.is_over_range() {
         return fact.taken.middle().map(large).unwrap_or_default();
     }
-    format!("> {} ({})", large(fact.top), tongue(language, "meter limit", "Grenze des Messgeräts"))
+    format!(
+        "> {} ({})",
+        large(fact.top),
+        tongue(language, "as entered for the meter", "wie für das Messgerät eingetragen")
+    )
 }
 
 /// In mega-ohm or kilo-ohm where that loses no digit and reads better.

@@ -5,7 +5,7 @@ mod tests;
 
 use super::ladder::rounded;
 use super::model::{Tick, TraceEvent, TracePlace, TraceRow, TraceView};
-use super::words::{event_words, mark_words, place_words, smallest_words, sweep_code_words, trace_words};
+use super::words::{event_words, mark_words, place_words, smallest_words, sweep_code_words, trace_words, way_words};
 use crate::job::Job;
 use crate::meter::Shown;
 use crate::record::{Sample, SweepFact};
@@ -75,6 +75,23 @@ pub(super) fn stored(session: &Session, sweep: Uuid, samples: &[Sample]) -> Opti
     Some(draw(&swept, session.language()))
 }
 
+/// What a stored sweep shows, in its sentence; it needs no samples.
+pub(super) fn sentence(fact: &SweepFact, name: &str, language: Language) -> String {
+    let swept = Swept {
+        name,
+        readings: &[],
+        marks: &fact.marks,
+        movement: fact.plan.movement,
+        finding: Some(&fact.finding),
+        others: Vec::new(),
+        ended: true,
+    };
+    let numbered: Vec<(u32, &FoundEvent)> = (1..).zip(&fact.finding.events).collect();
+    let places = places(&swept, &numbered, language);
+    let rows: Vec<TraceRow> = numbered.iter().map(|(number, e)| row(*number, e, &places, language)).collect();
+    trace_words(name, Some((&fact.finding, true)), &rows, language)
+}
+
 fn draw(swept: &Swept, language: Language) -> TraceView {
     let picture = Picture::of(swept.readings, swept.finding, swept.ended);
     let tick = |(at, label): (u32, String)| Tick { at, label };
@@ -97,6 +114,7 @@ fn draw(swept: &Swept, language: Language) -> TraceView {
         lines: picture.lines(),
         outs: picture.outs(),
         events: numbered.iter().map(event).collect(),
+        way_words: way_words(swept.movement, language).to_owned(),
         way_ticks: way.into_iter().map(|(at, milli)| Tick { at, label: mark(milli) }).collect(),
         verdict: swept.finding.filter(|_| swept.ended).map(|f| f.verdict),
         sentence: trace_words(swept.name, swept.finding.map(|f| (f, swept.ended)), &rows, language),

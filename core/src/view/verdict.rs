@@ -2,7 +2,8 @@
 
 use super::ladder;
 use super::model::VerdictView;
-use super::words::{end_words, figures_words, measured_with_words, stored_words};
+use super::proving::sweep_fault;
+use super::words::{end_words, figures_words, measured_with_words, since_words, stored_words, tongue};
 use crate::job::{GivenVerdict, Job};
 use crate::verdict::words::{Language, action_sentence, code_sentence, conductor_sentence, headline};
 use crate::verdict::written::Judgement;
@@ -20,18 +21,25 @@ pub(super) fn of(job: &Job, language: Language) -> Option<VerdictView> {
     let names: Vec<String> = judgement.conductors.iter().map(|c| display_name(job, c.conductor, language)).collect();
     let name_of = |i: usize| names.get(i).cloned().unwrap_or_default();
     let headline = headline(&verdict, &name_of, language);
+    let (since, before) = since(job, given, &headline, language);
+    let now = if given.outdated { job.judged() } else { None };
     Some(VerdictView {
         kind: judgement.set,
-        sentences: sentences(job, given, (&names, &headline), language),
+        // What no longer holds is not explained, and calls for nothing any more.
+        sentences: if given.outdated { Vec::new() } else { sentences(job, given, (&names, &headline), language) },
         headline,
+        since,
+        before,
         action_code: judgement.action,
-        action: action_sentence(
-            &verdict.action,
-            judgement.action_conductor.map(|c| display_name(job, c, language)).as_deref(),
-            language,
-        ),
+        action: if given.outdated {
+            tongue(language, "Judge again.", "Neu urteilen.").to_owned()
+        } else {
+            let name = judgement.action_conductor.map(|c| display_name(job, c, language));
+            action_sentence(&verdict.action, name.as_deref(), language)
+        },
         action_conductor: judgement.action_conductor,
-        ladders: ladder::of(job, judgement, language),
+        // The picture shows what stands now: an old one could still look like a pass.
+        ladders: ladder::of(job, now.as_ref().unwrap_or(judgement), language),
         measured_with: measured_with_words(given, language),
         stored: stored_words(given.sequence, language),
         outdated: given.outdated,
@@ -47,6 +55,28 @@ pub(super) fn of_group(job: &Job, judgement: &Judgement, wires: &BTreeSet<usize>
     });
     far.map(|(judged, told)| conductor_sentence(told, &display_name(job, judged.conductor, language), language))
         .collect()
+}
+
+/// Why a verdict does not hold any more, and what it said; a fault that was found since is said instead of both.
+fn since(job: &Job, given: &GivenVerdict, headline: &str, language: Language) -> (String, String) {
+    if !given.outdated {
+        return (String::new(), String::new());
+    }
+    let known = |c: u32| {
+        let judged = given.judgement.conductors.iter().find(|judged| judged.conductor == c);
+        judged.is_some_and(|judged| judged.codes.contains(&Code::SweepFault))
+    };
+    let new = job.measured_conductors().into_iter().filter(|c| !known(*c));
+    let faults: Vec<String> = new.filter_map(|c| sweep_fault(job, c, language)).collect();
+    if !faults.is_empty() {
+        let again = tongue(language, "judge again", "neu urteilen");
+        return (format!("{}; {again}.", faults.join("; ")), String::new());
+    }
+    let said = match language {
+        Language::En => format!("Judged before: {headline}"),
+        Language::De => format!("Urteil davor: {headline}"),
+    };
+    (since_words(&given.since, language).to_owned(), said)
 }
 
 /// "Conductor 4", as it stands in a sentence.

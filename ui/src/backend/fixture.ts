@@ -69,7 +69,7 @@ export class FixtureBackend implements Backend {
     if (ask.ask === 'check-part') return { reply: 'checked', faces: coil(null).faces, problems: [] };
     if (ask.ask === 'do') return { reply: 'done' };
     if (ask.ask === 'read-back') return readBack(ask.text, ask.confirmed);
-    if (ask.ask === 'trace') return { reply: 'refused', refusal: { code: 'no-such-reading' }, notice: noTrace };
+    if (ask.ask !== 'jobs') return { reply: 'refused', refusal: { code: 'no-such-reading' }, notice: noTrace };
     const wanted = ask.search.toLowerCase().split(/\s+/);
     const text = (line: JobLine) => `${line.order} ${line.vehicle} ${line.customer}`.toLowerCase();
     const found = this.jobs.filter((line) => wanted.every((word) => text(line).includes(word)));

@@ -76,7 +76,15 @@ a: number,
 /**
  * The other conductor; none: metal.
  */
-other: number | null, } | { "wish": "sweep", 
+other: number | null, } | { "wish": "plan-sweep", 
+/**
+ * Index in the part.
+ */
+conductor: number, 
+/**
+ * How the part is moved, as chosen so far.
+ */
+plan: SweepPlan, } | { "wish": "sweep", 
 /**
  * Index in the part.
  */

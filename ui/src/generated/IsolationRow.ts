@@ -18,7 +18,7 @@ other: number | null,
  */
 pair: string, 
 /**
- * What was read: "> 20 MΩ (meter limit)"; empty before.
+ * What was read: "> 20 MΩ (as entered for the meter)"; empty before.
  */
 value: string, 
 /**

@@ -42,4 +42,8 @@ words: string,
 /**
  * A candidate can be measured against its part.
  */
-can_compare: boolean, };
+can_compare: boolean, 
+/**
+ * What such a job would be called: "Candidate for W-2041".
+ */
+candidate: string, };

@@ -28,6 +28,10 @@ typed: boolean,
  */
 rows: Array<ConductorRow>, 
 /**
+ * Why the leads come first, where that is what helps most now; empty otherwise.
+ */
+zero_first: string, 
+/**
  * The newest touch, in words: "Conductor 5: 0.352 Ω".
  */
 last_taken: string | null, 

@@ -63,6 +63,11 @@ spec: MeterSpecEntry,
  */
 missing: Array<string>, 
 /**
+ * The first number it shows will tell what is still missing: what to do until then, as the words of a key that
+ * waits; empty otherwise.
+ */
+first_number: string, 
+/**
  * The job on the bench uses this meter; otherwise the person has to say so before anything is taken.
  */
 in_use: boolean, 

@@ -11,13 +11,29 @@ export type SweepRunView = {
  */
 conductor: number, 
 /**
- * How the part is moved; while it `waits` it may still be changed by wishing for the sweep anew.
+ * How the part is moved; it may be changed while it is in state `plan`.
  */
 plan: SweepPlan, 
 /**
- * `waits` for the first value, `runs`, or `moved`: every mark is passed.
+ * The plan in words: where it goes, what the sign means, where to stop.
+ */
+plan_words: Array<string>, 
+/**
+ * Words on the key that confirms the plan; empty once it is confirmed.
+ */
+plan_key: string, 
+/**
+ * Words on the key that leads back to the plan; only before anything was read.
+ */
+change_key: string, 
+/**
+ * `plan` while it is being planned, `waits` for the first value, `runs`, or `moved`: every mark is passed.
  */
 state: string, 
+/**
+ * Which way to turn now: `clockwise`, `anticlockwise`, or empty.
+ */
+direction: string, 
 /**
  * What to do with the part now: "At the next tone: +1 turn."
  */
@@ -46,6 +62,10 @@ marks: number,
  * Words on the key that ends it; empty while nothing was read.
  */
 end_key: string, 
+/**
+ * Ending it is what is to be done now; otherwise that key is a quiet one.
+ */
+ends_by_key: boolean, 
 /**
  * The trace so far.
  */

@@ -46,6 +46,10 @@ outs: Array<[number, number]>,
  */
 events: Array<TraceEvent>, 
 /**
+ * What the signs of places mean: "+ is clockwise"; empty where there are none.
+ */
+way_words: string, 
+/**
  * Labels along the way of the part; empty without marks.
  */
 way_ticks: Array<Tick>, 

@@ -46,4 +46,13 @@ stored: string,
 /**
  * Readings were taken or the part changed since; judge again.
  */
-outdated: boolean, };
+outdated: boolean, 
+/**
+ * What changed since, and what a sweep found that the verdict does not know of: "Conductor 3 breaks while
+ * turning; judge again."; empty while it holds.
+ */
+since: string, 
+/**
+ * What it said, to be shown as no longer valid; empty while it holds, and where a fault was found since.
+ */
+before: string, };

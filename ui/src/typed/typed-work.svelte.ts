@@ -1,6 +1,7 @@
 import type { Outcome } from '../desk.svelte';
 import type { Ask } from '../generated/Ask';
 import type { Command } from '../generated/Command';
+import type { Notice } from '../generated/Notice';
 import type { Reply } from '../generated/Reply';
 
 type ReadBack = Extract<Reply, { reply: 'read-back' }> & { text: string };
@@ -14,6 +15,8 @@ const MOST_SIGNS = 12;
  */
 class TypedWork {
   text = $state('');
+  /** Why what stands there cannot be taken, or what is asked about it; said after a pause. */
+  why: Notice | null = $state.raw(null);
   #answer: ReadBack | null = $state.raw(null);
   #for = '';
   #sending = false;

@@ -21,17 +21,12 @@ function sweepOf(proving: ProvingView | null, conductor: number | null): Main | 
   if (!proving?.can_sweep) return null;
   const row = proving.sweeps.find((one) => one.conductor === conductor) ?? nextToSweep(proving);
   if (!row) return null;
-  return { words: speech.words.sweep.list.sweepOf(row.name), wishes: [{ wish: 'sweep', conductor: row.conductor, plan: proving.plan }] };
+  return { words: speech.words.sweep.list.sweepOf(row.name), wishes: [{ wish: 'plan-sweep', conductor: row.conductor, plan: proving.plan }] };
 }
 
-/**
- * Sweeps since the verdict make it outdated. While all of them were steady and conductors are left, the next one is
- * swept first; judging again waits until then.
- */
-function sweepsGoOn(verdict: VerdictView, proving: ProvingView | null): Main | null {
-  const states = proving?.sweeps.map(({ line }) => line.state) ?? [];
-  const isUnderWay = verdict.action_code === 'SWEEP' && states.includes('good') && !states.includes('bad');
-  return isUnderWay && proving && nextToSweep(proving) ? sweepOf(proving, null) : null;
+/** The conductor no sweep speaks for yet, while a verdict waits to be given again: one key away, beside judging. */
+export function sweepGoesOn(verdict: VerdictView, proving: ProvingView | null): Main | null {
+  return verdict.outdated && verdict.action_code === 'SWEEP' && proving && nextToSweep(proving) ? sweepOf(proving, null) : null;
 }
 
 /** What the one key of the verdict does; `null` where only a person elsewhere can do what is asked. */
@@ -44,15 +39,15 @@ export function mainOf(
   const words = speech.words.measuring.verdict;
   const { action, action_code: code, action_conductor: conductor } = verdict;
   if (verdict.outdated) {
-    return sweepsGoOn(verdict, proving) ?? (canJudge ? { words: words.judgeAgain, wishes: [{ wish: 'judge' }] } : null);
+    return canJudge ? { words: words.judgeAgain, wishes: [{ wish: 'judge' }] } : null;
   }
   if (code === 'TOUCH_AGAIN' || code === 'MEASURE') {
     const chosen: Command[] = conductor === null ? [] : [{ wish: 'choose-conductor', conductor }];
     return { words: action, wishes: [{ wish: 'measure-more' }, ...chosen] };
   }
   if (code === 'SWEEP') return sweepOf(proving, conductor);
-  if (code === 'ZERO_LEADS') return { words: action, wishes: [{ wish: 'zero-leads' }] };
+  if (code === 'ZERO_LEADS') return { words: speech.words.proving.zeroNow, wishes: [{ wish: 'zero-leads' }] };
   if (code === 'REPLACE' || code === 'DONE') return { words: words.finish, wishes: [{ wish: 'finish' }] };
   const place = PLACES[code];
-  return go && place ? { words: action, wishes: [], place } : null;
+  return go && place ? { words: words.places[place], wishes: [], place } : null;
 }

@@ -53,7 +53,6 @@ export const de: Words = {
     count: (shown, total) => (shown < total ? `${shown} von ${total} Aufträgen` : total === 1 ? '1 Auftrag' : `${total} Aufträge`),
     more: 'Mehr zeigen',
     candidate: 'Ersatz',
-    candidateFor: (order) => `Ersatz für ${order}`,
     opened: 'begonnen',
   },
   verdict: { pass: 'Gleich', fail: 'Verworfen', undecided: 'Noch nicht entschieden', none: 'Noch kein Urteil' },

@@ -52,7 +52,6 @@ export const en = {
     count: (shown: number, total: number) => (shown < total ? `${shown} of ${total} jobs` : total === 1 ? '1 job' : `${total} jobs`),
     more: 'Show more',
     candidate: 'Candidate',
-    candidateFor: (order: string) => `Candidate for ${order}`,
     opened: 'opened',
   },
   verdict: { pass: 'Alike', fail: 'Condemned', undecided: 'Cannot tell yet', none: 'No verdict yet' },

@@ -71,7 +71,7 @@ export const measuringDe: typeof measuringEn = {
     measureMore: 'Weiter messen',
     finish: 'Abschließen',
     judgeAgain: 'Neu urteilen',
-    outdated: 'Messwerte oder Teil haben sich seit diesem Urteil geändert. Es gilt nicht mehr.',
+    places: { isolation: 'Isolation messen', bars: 'Zu den Kurzschlussbrücken', part: 'Zu Grenzwerten und Gruppen' },
     measuredWith: 'Gemessen mit',
     stored: 'Abgelegt',
     none: 'Noch kein Urteil',

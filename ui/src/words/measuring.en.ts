@@ -69,7 +69,7 @@ export const measuringEn = {
     measureMore: 'Measure more',
     finish: 'Finish',
     judgeAgain: 'Judge again',
-    outdated: 'Readings or part have changed since this verdict. It no longer counts.',
+    places: { isolation: 'Measure isolation', bars: 'To the shorting bars', part: 'To limits and groups' },
     measuredWith: 'Measured with',
     stored: 'Stored',
     none: 'No verdict yet',

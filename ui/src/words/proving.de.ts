@@ -6,7 +6,7 @@ export const provingDe: typeof provingEn = {
   states: { good: 'in Ordnung', bad: 'nicht in Ordnung', open: 'nicht geklärt', none: 'nicht gemacht' },
   zero: 'Null der Messleitungen',
   zeroNow: 'Messleitungen nullen',
-  zeroAgain: 'Messleitungen noch einmal nullen',
+  zeroAgain: 'Messleitungen nochmals nullen',
   check: 'Messgerät an bekanntem Widerstand',
   resistor: 'Wert des Widerstands in Ω',
   tolerance: 'Seine Toleranz in %',

@@ -62,7 +62,6 @@ pub(super) struct Desk {
     /// Told to end.
     closing: bool,
     profiles: Vec<Profile>,
-    built_in: Vec<TemplateView>,
     guide: Guide,
     told_at: Millis,
     /// Something other than samples happened since the view was told.
@@ -92,10 +91,6 @@ impl Desk {
         let clock = Clock::new();
         let profiles = profiles::known(&options.profiles);
         let session = mend::begin(&store, &profiles, clock.now())?;
-        let built_in = PartModel::built_in_words().filter_map(PartModel::built_in).map(|model| {
-            let part = model.to_part();
-            TemplateView { name: part.name.clone(), part, built_in: true }
-        });
         let mut desk = Desk {
             views: watch::Sender::new(Arc::new(view::of(&session, &clock.now()))),
             session,
@@ -108,7 +103,6 @@ impl Desk {
             falls: 0,
             closing: false,
             profiles,
-            built_in: built_in.collect(),
             guide: Guide::default(),
             told_at: Millis(0),
             urgent: true,
@@ -326,7 +320,10 @@ impl Desk {
         #[cfg(test)]
         tests::trip("view");
         let mut view = view::of(&self.session, &now);
-        view.templates.extend(self.built_in.iter().cloned());
+        view.templates.extend(PartModel::built_in_parts().iter().map(|(_, model)| {
+            let part = model.to_part_in(view.language);
+            TemplateView { name: part.name.clone(), part, built_in: true }
+        }));
         view.fault.clone_from(&self.fault);
         self.views.send_replace(Arc::new(view));
         self.told_at = now.boot;

@@ -4,6 +4,7 @@ use super::chance::Chance;
 use super::network::Network;
 use evenwire_core::meter::FileError;
 use evenwire_core::part::{Conductor, Connector, End, Part};
+use evenwire_core::verdict::words::Language;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
@@ -150,6 +151,21 @@ const BUILT_IN: [(&str, &str); 3] = [
     ("only-turning", include_str!("parts/only-turning.toml")),
 ];
 
+/// Names of the parts that come with the program and of their groups: English as in their files, German.
+const NAMES: [(&str, &str); 6] = [
+    ("Practice coil, eight conductors", "Übungsspule, acht Leiter"),
+    ("Practice coil, all good", "Übungsspule, alles gut"),
+    ("Practice coil, bad only while turning", "Übungsspule, nur beim Drehen schlecht"),
+    ("ribbon", "Band"),
+    ("wide ribbon", "breites Band"),
+    ("narrow ribbon", "schmales Band"),
+];
+
+fn named(name: &str, language: Language) -> String {
+    let ours = NAMES.iter().find(|(english, _)| *english == name).filter(|_| language == Language::De);
+    ours.map_or(name, |(_, german)| german).to_owned()
+}
+
 impl PartModel {
     /// Reads a part file (`format = 1`); the built-in ones are examples of it.
     ///
@@ -183,9 +199,10 @@ impl PartModel {
         PartModel::built_in_parts().iter().find(|(known, _)| *known == word).map(|(_, model)| model.clone())
     }
 
-    /// A description speaks of this part: the same name, the same wiring.
+    /// A description speaks of this part: the same name in any language, the same wiring.
     pub fn describes(&self, part: &Part) -> bool {
-        self.part.name == part.name && self.part.same_wiring(part)
+        let languages = [Language::En, Language::De];
+        languages.iter().any(|l| named(&self.part.name, *l) == part.name) && self.part.same_wiring(part)
     }
 
     /// The built-in part for a first practice: an 8-conductor steering coil whose conductor 4 reads 12 ohm.
@@ -196,6 +213,16 @@ impl PartModel {
     /// The part as it is described to the program; nothing in it tells the faults.
     pub fn to_part(&self) -> Part {
         self.part.clone()
+    }
+
+    /// The same in a language of the screen: the names that are ours are worded in it, others stay as they are.
+    pub fn to_part_in(&self, language: Language) -> Part {
+        let mut part = self.to_part();
+        part.name = named(&part.name, language);
+        for conductor in &mut part.conductors {
+            conductor.group = conductor.group.as_ref().map(|group| named(group, language));
+        }
+        part
     }
 
     /// The electrical side of each conductor, in the order of [`Part::conductors`].

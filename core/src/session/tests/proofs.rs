@@ -5,7 +5,7 @@ use crate::caution::Caution;
 use crate::job::{Command, Refusal, Retired, Stage};
 use crate::part::PartLimit;
 use crate::record::BarState;
-use crate::session::{Input, Signal};
+use crate::session::{DoneBeside, Input, Signal};
 use crate::sweep::SweepVerdict;
 use crate::sweep::plan::{Movement, SweepPlan};
 use crate::unit::{Quantity, Unit};
@@ -248,7 +248,7 @@ fn a_sweep_by_key_needs_no_tone_and_a_cut_stream_keeps_nothing_of_it() {
     bench.done(Command::MarkSweep);
     bench.hold(Face::Ohm(35), 3_000);
     bench.lose();
-    assert_eq!((bench.session.sweep_broken(), bench.session.run().is_none()), (true, true));
+    assert_eq!((bench.session.done_beside(), bench.session.run().is_none()), (Some(DoneBeside::Broken), true));
     assert_eq!(bench.session.job().unwrap().proofs.sweeps.len(), 0);
     assert_eq!(bench.session.announced().map(|(c, _)| c), Some(0), "the conductor is announced again");
     bench.reach(crate::meter::link::Source::Radio, None);
@@ -256,9 +256,9 @@ fn a_sweep_by_key_needs_no_tone_and_a_cut_stream_keeps_nothing_of_it() {
     bench.hold(Face::Over, 800);
     bench.hold(Face::Ohm(35), 6_000);
     bench.show(Face::Relative(35));
-    assert!(bench.session.sweep_broken(), "another zero is another trace");
+    assert_eq!(bench.session.done_beside(), Some(DoneBeside::Broken), "another zero is another trace");
     bench.done(Command::ZeroLeads);
-    assert!(!bench.session.sweep_broken(), "it is said until the next wish");
+    assert_eq!(bench.session.done_beside(), None, "it is said until the next wish");
 }
 
 #[test]
@@ -424,4 +424,25 @@ fn a_limit_can_be_entered_after_measuring_and_the_wiring_cannot_change() {
     part = coil();
     part.ceiling = Some(PartLimit { high: ohm(1, 1), low: ohm(5, 1), temperature: None, source: String::new() });
     assert!(matches!(bench.wish(Command::DescribePart { part }), Some(Refusal::PartWrong { .. })));
+}
+
+#[test]
+fn a_plan_is_confirmed_before_a_clip_is_asked_for() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C8] });
+    let plan = SweepPlan { movement: Movement::Turns { each_side: 3 }, pace_s: 4 };
+    bench.done(Command::PlanSweep { conductor: 0, plan });
+    assert_eq!(bench.session.aside_points(), None, "no clip goes anywhere yet");
+    assert!(!bench.session.watches_clips());
+    bench.hold(Face::Over, 800);
+    bench.hold(Face::Ohm(35), 3_000);
+    assert!(bench.session.run().unwrap().readings().is_empty(), "nothing is read while it is planned");
+    assert_eq!(bench.wish(Command::EndSweep), Some(Refusal::NothingSwept));
+    let changed = SweepPlan { pace_s: 1, ..plan };
+    assert_eq!(bench.wish(Command::PlanSweep { conductor: 0, plan: changed }), Some(Refusal::SweepPlan));
+    bench.done(Command::Sweep { conductor: 0, plan });
+    assert!(bench.session.aside_points().is_some());
+    bench.hold(Face::Over, 800);
+    bench.hold(Face::Ohm(35), 3_000);
+    assert!(!bench.session.run().unwrap().readings().is_empty());
 }

@@ -100,6 +100,7 @@ fn any_proof() -> impl Strategy<Value = Command> {
         1 => Just(Command::CheckMeter { resistor: "10,0".into(), tolerance_percent: "1".into() }),
         3 => bar.prop_map(|bar| Command::StateBar { bar }),
         3 => (0u32..5, prop::option::of(0u32..5)).prop_map(|(a, other)| Command::MeasureIsolation { a, other }),
+        2 => (0u32..5, plan.clone()).prop_map(|(conductor, plan)| Command::PlanSweep { conductor, plan }),
         6 => (0u32..5, plan).prop_map(|(conductor, plan)| Command::Sweep { conductor, plan }),
         2 => Just(Command::MarkSweep),
         4 => Just(Command::EndSweep),

@@ -120,6 +120,8 @@ pub struct TraceView {
     pub outs: Vec<(u32, u32)>,
     /// What stands out, in time order.
     pub events: Vec<TraceEvent>,
+    /// What the signs of places mean: "+ is clockwise"; empty where there are none.
+    pub way_words: String,
     /// Labels along the way of the part; empty without marks.
     pub way_ticks: Vec<Tick>,
     /// Where on the way the events lie.

@@ -70,10 +70,18 @@ pub struct AsideView {
 pub struct SweepRunView {
     /// Index of the conductor in the part.
     pub conductor: u32,
-    /// How the part is moved; while it `waits` it may still be changed by wishing for the sweep anew.
+    /// How the part is moved; it may be changed while it is in state `plan`.
     pub plan: SweepPlan,
-    /// `waits` for the first value, `runs`, or `moved`: every mark is passed.
+    /// The plan in words: where it goes, what the sign means, where to stop.
+    pub plan_words: Vec<String>,
+    /// Words on the key that confirms the plan; empty once it is confirmed.
+    pub plan_key: String,
+    /// Words on the key that leads back to the plan; only before anything was read.
+    pub change_key: String,
+    /// `plan` while it is being planned, `waits` for the first value, `runs`, or `moved`: every mark is passed.
     pub state: String,
+    /// Which way to turn now: `clockwise`, `anticlockwise`, or empty.
+    pub direction: String,
     /// What to do with the part now: "At the next tone: +1 turn."
     pub words: String,
     /// Where the part is to be next: "+1 turn"; empty after the last mark.
@@ -88,6 +96,8 @@ pub struct SweepRunView {
     pub marks: u32,
     /// Words on the key that ends it; empty while nothing was read.
     pub end_key: String,
+    /// Ending it is what is to be done now; otherwise that key is a quiet one.
+    pub ends_by_key: bool,
     /// The trace so far.
     pub trace: TraceView,
 }
@@ -126,7 +136,7 @@ pub struct IsolationRow {
     pub other: Option<u32>,
     /// "4 – 5", "4 – metal".
     pub pair: String,
-    /// What was read: "> 20 MΩ (meter limit)"; empty before.
+    /// What was read: "> 20 MΩ (as entered for the meter)"; empty before.
     pub value: String,
     /// What it means.
     pub line: ProofLine,

@@ -84,10 +84,10 @@ fn isolation_is_told_with_the_limit_of_the_meter_and_never_as_infinite() {
     bench.done(Command::MeasureIsolation { a: 3, other: None });
     bench.clip(150_000);
     let rows = proving(&bench).isolation;
-    assert_eq!((rows[3].value.as_str(), rows[3].line.state.as_str()), ("> 20 MΩ (meter limit)", "good"));
+    assert_eq!((rows[3].value.as_str(), rows[3].line.state.as_str()), ("> 20 MΩ (as entered for the meter)", "good"));
     assert_eq!((rows[4].value.as_str(), rows[4].line.state.as_str()), ("1.5 kΩ", "bad"));
     bench.done(Command::Speak { language: Language::De });
-    assert_eq!(proving(&bench).isolation[3].value, "> 20 MΩ (Grenze des Messgeräts)");
+    assert_eq!(proving(&bench).isolation[3].value, "> 20 MΩ (wie für das Messgerät eingetragen)");
 }
 
 #[test]
@@ -253,4 +253,127 @@ fn a_typed_reading_is_read_back_before_it_is_taken() {
     let Reply::ReadBack { ambiguous: false, why: None, .. } = read_back(&bench.session, "1,234", true) else {
         panic!()
     };
+}
+
+/// Sweeps a conductor one turn to each side; it reads `at` hundredths from the second to the third second.
+fn sweep(bench: &mut Bench, conductor: u32, at: Face) {
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C8] });
+    let plan = SweepPlan { movement: Movement::Turns { each_side: 1 }, pace_s: 4 };
+    bench.done(Command::Sweep { conductor, plan });
+    bench.hold(Face::Over, 800);
+    bench.hold(Face::Ohm(35), 2_000);
+    bench.hold(at, 1_000);
+    while bench.session.run().is_some() {
+        bench.show(Face::Ohm(35));
+    }
+}
+
+#[test]
+fn what_a_sweep_found_is_said_before_it_is_judged_again() {
+    let mut bench = Bench::measuring();
+    measure_all(&mut bench, 35);
+    bench.done(Command::Judge);
+    let verdict = |bench: &Bench| of(&bench.session, &bench.time()).bench.unwrap().verdict.unwrap();
+    assert_eq!((verdict(&bench).since.as_str(), verdict(&bench).before.as_str()), ("", ""));
+    sweep(&mut bench, 0, Face::Ohm(35));
+    let shown = verdict(&bench);
+    assert_eq!(shown.since, "New readings since this verdict.");
+    assert_eq!(shown.before, "Judged before: Alike at rest. Not yet proved turning.");
+    assert_eq!((shown.action.as_str(), shown.sentences.len()), ("Judge again.", 0));
+    assert!(proving(&bench).last.starts_with("Conductor 1: steady while moved."), "{}", proving(&bench).last);
+    bench.done(Command::Judge);
+    assert_eq!(proving(&bench).last, "", "it is said until the next wish");
+    sweep(&mut bench, 2, Face::Ohm(95));
+    let shown = verdict(&bench);
+    assert_eq!((shown.since.as_str(), shown.before.as_str()), ("Conductor 3 jumps while turning; judge again.", ""));
+    let sentence = &shown.ladders[0].sentence;
+    assert!(sentence.starts_with("Conductor 3 jumps while turning. 2 of 3 conductors read alike."), "{sentence}");
+    assert!(!sentence.contains("Unsteady"), "said once: {sentence}");
+    assert!(proving(&bench).last.contains("Jump, +0.60 Ω"), "{}", proving(&bench).last);
+    sweep(&mut bench, 3, Face::Over);
+    let two = "Conductor 3 jumps while turning; Conductor 4 breaks while turning; judge again.";
+    assert_eq!(verdict(&bench).since, two);
+    bench.done(Command::Speak { language: Language::De });
+    let german = verdict(&bench).since;
+    assert_eq!(german, "Leiter 3 springt beim Drehen; Leiter 4 setzt beim Drehen aus; neu urteilen.");
+    bench.done(Command::Judge);
+    assert_eq!((verdict(&bench).since.as_str(), verdict(&bench).kind), ("", crate::verdict::SetVerdict::Fail));
+    bench.done(Command::StateConditions { conditions: conditions(true, Some(21)) });
+    assert!(verdict(&bench).since.starts_with("Messgerät oder Werkbank"), "{}", verdict(&bench).since);
+}
+
+#[test]
+fn the_plan_of_a_sweep_says_from_where_and_which_way() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::PlanSweep { conductor: 2, plan: SweepPlan::default() });
+    let shown = aside(&bench).unwrap();
+    assert_eq!((shown.cautions.len(), shown.contact.state.as_str()), (0, "off"), "the caution comes with the clips");
+    let run = shown.sweep.unwrap();
+    assert_eq!((run.state.as_str(), run.plan_key.as_str(), run.change_key.as_str()), ("plan", "Sweep like this", ""));
+    let way = "From the centre 2 turns clockwise, back, 2 turns anticlockwise, and back to the centre.";
+    assert_eq!(run.plan_words[..2], [way, "+ is clockwise from the centre, seen from the driver."]);
+    assert!(run.plan_words[2].starts_with("Stop a quarter turn short of its end"), "{:?}", run.plan_words);
+    let plan = SweepPlan { movement: Movement::Flexes { passes: 3 }, pace_s: 0 };
+    bench.done(Command::PlanSweep { conductor: 2, plan });
+    let words = aside(&bench).unwrap().sweep.unwrap().plan_words;
+    assert_eq!(words, ["3 times from one end to the other and back."]);
+    bench.done(Command::Sweep { conductor: 2, plan: SweepPlan::default() });
+    let shown = aside(&bench).unwrap();
+    assert_eq!((shown.cautions.len(), shown.sweep.unwrap().change_key.as_str()), (1, "Change the plan"));
+}
+
+#[test]
+fn which_way_to_turn_agrees_with_the_sign_of_the_next_mark() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C8] });
+    let plan = SweepPlan { movement: Movement::Turns { each_side: 1 }, pace_s: 0 };
+    bench.done(Command::Sweep { conductor: 2, plan });
+    bench.hold(Face::Over, 800);
+    bench.hold(Face::Ohm(35), 3_000);
+    let mut told = Vec::new();
+    while let Some(run) = aside(&bench).and_then(|a| a.sweep) {
+        told.push((run.next_mark.clone(), run.direction.clone(), run.ends_by_key));
+        let wish = if run.mark_key.is_empty() { Command::EndSweep } else { Command::MarkSweep };
+        bench.hold(Face::Ohm(35), 3_000);
+        bench.done(wish);
+    }
+    let row = |mark: &str, way: &str, ends| (mark.to_owned(), way.to_owned(), ends);
+    let out = [row("+1 turn", "clockwise", false), row("centre", "anticlockwise", false)];
+    let back = [row("−1 turn", "anticlockwise", false), row("centre", "clockwise", false), row("", "", true)];
+    assert_eq!(told, [&out[..], &back[..]].concat());
+}
+
+#[test]
+fn a_zero_taken_again_is_said_with_how_far_it_moved() {
+    let mut bench = Bench::measuring();
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    measure_all(&mut bench, 55);
+    for (again, told) in [(20, "0.20 Ω when checked again, the same."), (18, "moved by −0.02 Ω.")] {
+        bench.done(Command::ZeroLeads);
+        bench.clip(again);
+        assert!(proving(&bench).last.ends_with(told), "{}", proving(&bench).last);
+    }
+    let last = |bench: &Bench| proving(bench).last;
+    bench.done(Command::CheckMeter { resistor: "10.0".into(), tolerance_percent: "1".into() });
+    bench.clip(1_013);
+    assert!(last(&bench).contains("10.0 Ω read as 10.13 Ω, less 0.20 Ω of the leads: −0.07 Ω off"), "{}", last(&bench));
+}
+
+#[test]
+fn a_candidate_is_told_to_zero_the_leads_first() {
+    let mut bench = Bench::measuring();
+    measure_all(&mut bench, 55);
+    let old = bench.session.job().unwrap().id;
+    bench.done(Command::Judge);
+    bench.done(Command::LeaveJob);
+    bench.done(Command::MeasureCandidate { old });
+    bench.done(Command::AcceptCautions { cautions: vec![Caution::C0, Caution::C1, Caution::C13] });
+    let zero_first = |bench: &Bench| of(&bench.session, &bench.time()).bench.unwrap().measure.unwrap().zero_first;
+    assert!(zero_first(&bench).starts_with("Zero the leads first"), "{}", zero_first(&bench));
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    assert_eq!(zero_first(&bench), "");
+    let line = job_line(&bench.session.job().unwrap().line(&crate::record::Details::default()), Language::De);
+    assert_eq!((line.order.as_str(), line.candidate.as_str()), ("Candidate for 4711", "Ersatz für 4711"));
 }

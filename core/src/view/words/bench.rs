@@ -1,13 +1,14 @@
 //! Words of the strip, of measuring and of the record.
 
-use super::tongue;
-use crate::job::{GivenVerdict, Stage};
+use super::{practice_name, tongue};
+use crate::job::{GivenVerdict, Since, Stage};
 use crate::part::Part;
 use crate::record::Instrument;
 use crate::verdict::words::Language;
 use crate::verdict::{Code, SetVerdict};
 use crate::view::faces::end_name;
 use crate::view::model::{Mark, Rung};
+use std::collections::BTreeSet;
 
 /// Title of a step.
 pub(in crate::view) fn stage_title(stage: Stage, language: Language) -> &'static str {
@@ -158,14 +159,21 @@ pub(in crate::view) fn state_word(mark: Mark, language: Language) -> &'static st
     tongue(language, en, de)
 }
 
-/// What a ladder shows, in a sentence.
-pub(in crate::view) fn ladder_words(rungs: &[Rung], has_band: bool, language: Language) -> String {
+/// What a ladder shows, in a sentence. `broken`: conductors a sweep found a fault on, with their sentences; they are
+/// said first, and not once more.
+pub(in crate::view) fn ladder_words(
+    rungs: &[Rung],
+    has_band: bool,
+    broken: &[(u32, String)],
+    language: Language,
+) -> String {
+    let is_said = |rung: &&Rung| !broken.iter().any(|(conductor, _)| *conductor == rung.conductor);
     let named = |marks: &[Mark]| {
-        let names: Vec<&str> = rungs.iter().filter(|r| marks.contains(&r.mark)).map(|r| r.name.as_str()).collect();
-        names.join(", ")
+        let rungs = rungs.iter().filter(|r| marks.contains(&r.mark)).filter(is_said);
+        rungs.map(|r| r.name.as_str()).collect::<Vec<&str>>().join(", ")
     };
     let count = |mark: Mark| rungs.iter().filter(|r| r.mark == mark).count();
-    let mut sentences = Vec::new();
+    let mut sentences: Vec<String> = broken.iter().map(|(_, sentence)| format!("{sentence}.")).collect();
     let alike = count(Mark::Consistent);
     if !has_band {
         sentences.push(
@@ -206,6 +214,32 @@ pub(in crate::view) fn figures_words(
     })
 }
 
+/// What changed since a verdict was given.
+pub(in crate::view) fn since_words(since: &BTreeSet<Since>, language: Language) -> &'static str {
+    let only = |one: Since| since.iter().all(|other| *other == one);
+    if only(Since::Readings) {
+        tongue(language, "New readings since this verdict.", "Neue Messwerte seit diesem Urteil.")
+    } else if only(Since::Part) {
+        tongue(
+            language,
+            "The description of the part changed since this verdict.",
+            "Die Beschreibung des Teils hat sich seit diesem Urteil geändert.",
+        )
+    } else if only(Since::Bench) {
+        tongue(
+            language,
+            "Meter or bench settings changed since this verdict.",
+            "Messgerät oder Werkbank-Angaben haben sich seit diesem Urteil geändert.",
+        )
+    } else {
+        tongue(
+            language,
+            "Readings and settings changed since this verdict.",
+            "Messwerte und Angaben haben sich seit diesem Urteil geändert.",
+        )
+    }
+}
+
 /// With what it was measured, and when.
 pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Language) -> String {
     let guessed = given.judgement.reasons.contains(&Code::LeadsNotZeroed);
@@ -231,13 +265,13 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
             tongue(language, " Read from the display and typed.", " Von der Anzeige abgelesen und getippt.")
         }
     };
-    let name = instrument_words(i);
+    let name = instrument_words(i, language);
     format!("{name}, {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.step)
 }
 
 /// An instrument by its name and what it is known by; one a person named has only that.
-pub(in crate::view) fn instrument_words(instrument: &Instrument) -> String {
-    let (name, identity) = (&instrument.name, &instrument.identity);
+pub(in crate::view) fn instrument_words(instrument: &Instrument, language: Language) -> String {
+    let (name, identity) = (&practice_name(&instrument.name, instrument.source, language), &instrument.identity);
     if name == identity || name.is_empty() { identity.clone() } else { format!("{name} ({identity})") }
 }
 

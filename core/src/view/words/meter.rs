@@ -2,7 +2,7 @@
 
 use super::tongue;
 use crate::meter::Flags;
-use crate::meter::link::{LinkState, RefusedWhy};
+use crate::meter::link::{LinkState, RefusedWhy, Source};
 use crate::verdict::words::Language;
 
 /// What stands beside the meter's name.
@@ -189,4 +189,17 @@ pub(in crate::view) fn sign_words(flags: Flags, language: Language) -> Vec<Strin
         (flags.auto_range, "automatic range", "automatischer Bereich"),
     ];
     signs.into_iter().filter(|(on, ..)| *on).map(|(_, en, de)| tongue(language, en, de).to_owned()).collect()
+}
+
+/// What to do until the first number tells how fine the display is.
+pub(in crate::view) fn first_number_words(language: Language) -> &'static str {
+    tongue(language, "Waiting for its first number …", "Es fehlt noch seine erste Zahl …")
+}
+
+/// The name of a meter. The practice meter is ours, and is called in the language of the screen.
+pub(in crate::view) fn practice_name(name: &str, source: Source, language: Language) -> String {
+    match (source, name) {
+        (Source::Practice, "Practice meter") => tongue(language, name, "Übungsmessgerät").to_owned(),
+        _ => name.to_owned(),
+    }
 }

@@ -11,7 +11,7 @@ mod sweep;
 
 pub(super) use bench::*;
 pub(super) use facts::{clock_words, fact_name, fact_words, why_words};
-pub(super) use meter::{MeterCode, meter_words, sign_words};
+pub(super) use meter::{MeterCode, first_number_words, meter_words, practice_name, sign_words};
 pub(super) use part::{end_words, problem_words};
 pub(super) use proving::*;
 pub use refusal::refusal_notice;

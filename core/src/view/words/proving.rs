@@ -94,10 +94,11 @@ pub(in crate::view) fn bar_hint(value: &str, language: Language) -> String {
     }
 }
 
-/// A known resistor read: (state of the proof, sentence). `figures`: resistor, read, difference, allowed.
+/// A known resistor read: (state of the proof, sentence). `figures`: resistor, read, what the leads had of it,
+/// difference, allowed; the leads empty where the meter takes them off itself.
 pub(in crate::view) fn resistor_words(
     result: ResistorResult,
-    [resistor, read, difference, allowed]: [&str; 4],
+    ([resistor, read, leads, difference, allowed], guessed): ([&str; 5], bool),
     language: Language,
 ) -> (&'static str, String) {
     let (state, en, de) = match result {
@@ -106,9 +107,18 @@ pub(in crate::view) fn resistor_words(
         ResistorResult::Undecided => ("open", "Too close to say", "Zu nah, um es zu sagen"),
     };
     let fact = tongue(language, en, de);
+    let less = match (leads, guessed, language) {
+        ("", _, _) => String::new(),
+        (leads, false, Language::En) => format!(", less {leads} Ω of the leads"),
+        (leads, false, Language::De) => format!(", davon {leads} Ω für die Leitungen ab"),
+        (leads, true, Language::En) => format!(", less about {leads} Ω of leads that were not zeroed"),
+        (leads, true, Language::De) => format!(", davon etwa {leads} Ω für nicht genullte Leitungen ab"),
+    };
     let rest = match language {
-        Language::En => format!("{resistor} Ω read as {read} Ω: {difference} Ω off, {allowed} Ω allowed."),
-        Language::De => format!("{resistor} Ω als {read} Ω gemessen: {difference} Ω daneben, {allowed} Ω erlaubt."),
+        Language::En => format!("{resistor} Ω read as {read} Ω{less}: {difference} Ω off, {allowed} Ω allowed."),
+        Language::De => {
+            format!("{resistor} Ω als {read} Ω gemessen{less}: {difference} Ω daneben, {allowed} Ω erlaubt.")
+        }
     };
     (state, format!("{fact}. {rest}"))
 }

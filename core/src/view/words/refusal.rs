@@ -129,7 +129,7 @@ fn number_words(field: &str, ambiguous: bool, language: Language) -> (String, St
                 "top" => tongue(language, "600 or 60000000", "600 oder 60000000"),
                 "accuracy_percent" | "tolerance_percent" => tongue(language, "0.8", "0,8"),
                 "accuracy_counts" => "3",
-                "temperature" => "21",
+                "temperature" => tongue(language, "21: −40 to 85 °C is allowed", "21: erlaubt ist −40 bis 85 °C"),
                 "resistor" => tongue(language, "10.0", "10,0"),
                 _ => tongue(language, "0.01", "0,01"),
             };

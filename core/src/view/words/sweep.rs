@@ -1,7 +1,7 @@
 //! Words of sweeps: marks, places, events, findings.
 
 use super::tongue;
-use crate::sweep::plan::Movement;
+use crate::sweep::plan::{Movement, SweepPlan};
 use crate::sweep::written::{Finding, FoundEvent};
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
 use crate::unit::{Figure, Quantity, Unit};
@@ -64,6 +64,67 @@ pub(in crate::view) fn sweep_words(verdict: SweepVerdict, language: Language) ->
         ),
     };
     tongue(language, en, de)
+}
+
+/// "Conductor 3 breaks while turning", without its point.
+pub(in crate::view) fn fault_words(
+    name: &str,
+    verdict: SweepVerdict,
+    movement: Movement,
+    language: Language,
+) -> String {
+    let (en, de) = if verdict == SweepVerdict::Dropout { ("breaks", "setzt") } else { ("jumps", "springt") };
+    let away = if verdict == SweepVerdict::Dropout { " aus" } else { "" };
+    match (movement, language) {
+        (Movement::Turns { .. }, Language::En) => format!("Conductor {name} {en} while turning"),
+        (Movement::Flexes { .. }, Language::En) => format!("Conductor {name} {en} while moving"),
+        (Movement::Turns { .. }, Language::De) => format!("Leiter {name} {de} beim Drehen{away}"),
+        (Movement::Flexes { .. }, Language::De) => format!("Leiter {name} {de} beim Bewegen{away}"),
+    }
+}
+
+/// What the signs of a place mean. Common practice, no source; core counts clockwise as positive.
+pub(in crate::view) fn way_words(movement: Movement, language: Language) -> &'static str {
+    match movement {
+        Movement::Turns { .. } => tongue(
+            language,
+            "+ is clockwise from the centre, seen from the driver.",
+            "+ ist rechtsherum aus der Mitte, vom Fahrer aus gesehen.",
+        ),
+        Movement::Flexes { .. } => "",
+    }
+}
+
+/// A plan in words: where it begins and goes, what the sign means, and where to stop.
+pub(in crate::view) fn plan_words(plan: &SweepPlan, language: Language) -> Vec<String> {
+    let way = match (plan.movement, language) {
+        (Movement::Turns { each_side: 1 }, Language::En) => {
+            "From the centre 1 turn clockwise, back, 1 turn anticlockwise, and back to the centre.".into()
+        }
+        (Movement::Turns { each_side: n }, Language::En) => {
+            format!("From the centre {n} turns clockwise, back, {n} turns anticlockwise, and back to the centre.")
+        }
+        (Movement::Turns { each_side: 1 }, Language::De) => {
+            "Aus der Mitte 1 Umdrehung rechtsherum, zurück, 1 linksherum und wieder in die Mitte.".into()
+        }
+        (Movement::Turns { each_side: n }, Language::De) => {
+            format!("Aus der Mitte {n} Umdrehungen rechtsherum, zurück, {n} linksherum und wieder in die Mitte.")
+        }
+        (Movement::Flexes { passes: 1 }, Language::En) => "Once from one end to the other and back.".into(),
+        (Movement::Flexes { passes: n }, Language::En) => format!("{n} times from one end to the other and back."),
+        (Movement::Flexes { passes: 1 }, Language::De) => "Einmal von einem Ende zum anderen und zurück.".into(),
+        (Movement::Flexes { passes: n }, Language::De) => format!("{n}-mal von einem Ende zum anderen und zurück."),
+    };
+    let turns = matches!(plan.movement, Movement::Turns { .. });
+    let stop = tongue(
+        language,
+        "Stop a quarter turn short of its end; if it ends sooner, plan fewer turns. Common practice: the maker's word \
+         comes first.",
+        "Eine Viertelumdrehung vor dem Ende anhalten; endet es früher, weniger planen. Übliche Praxis: was der \
+         Hersteller sagt, geht vor.",
+    );
+    let rest = turns.then(|| [way_words(plan.movement, language), stop].map(str::to_owned));
+    std::iter::once(way).chain(rest.into_iter().flatten()).collect()
 }
 
 /// What else is to be said about a sweep.
@@ -142,7 +203,8 @@ pub(in crate::view) fn trace_words(
     let Some((finding, ended)) = finding else {
         return tongue(language, "Nothing was read yet.", "Noch ist nichts gemessen.").to_owned();
     };
-    let events = events_words(rows, finding.events_in_all, language);
+    let worst = worst(finding, rows);
+    let events = worst.map(|row| worst_words(row, finding, language));
     if !ended {
         let so_far = tongue(language, "So far", "Bisher");
         let nothing = tongue(language, "nothing stands out", "fällt nichts auf");
@@ -155,27 +217,44 @@ pub(in crate::view) fn trace_words(
     format!("{conductor} {name}: {found}.{events}{remedy}")
 }
 
-/// The first event with its figures, and how many more there are: not all of them need be in `rows`.
-fn events_words(rows: &[TraceRow], in_all: u32, language: Language) -> Option<String> {
-    let first = rows.first()?;
-    let what = match language {
-        Language::En => first.what.to_lowercase(),
-        Language::De => first.what.clone(),
+/// The row of the worst event: the longest drop-out, else the largest jump, else the largest single reading.
+fn worst<'a>(finding: &Finding, rows: &'a [TraceRow]) -> Option<&'a TraceRow> {
+    let weight = |event: &FoundEvent| match event.kind {
+        EventKind::Dropout => (2, event.duration.millionths()),
+        EventKind::Jump => (1, event.peak.as_ref().map_or(0, Figure::millionths).abs()),
+        EventKind::Spike => (0, event.peak.as_ref().map_or(0, Figure::millionths).abs()),
     };
-    let at = if first.place.is_empty() { String::new() } else { format!(" {} {},", at_words(language), first.place) };
-    let (start, length) = (&first.start, &first.length);
+    // The first one of several that are as bad.
+    let all = finding.events.iter().zip(rows).rev();
+    all.max_by_key(|(event, _)| weight(event)).map(|(_, row)| row)
+}
+
+/// The worst event with its figures, and how many more there are: not all of them need be in the rows.
+fn worst_words(row: &TraceRow, finding: &Finding, language: Language) -> String {
+    let dropout = finding.events.iter().any(|e| e.kind == EventKind::Dropout);
+    let jump = finding.events.iter().any(|e| e.kind == EventKind::Jump);
+    // Events that were not kept could be worse.
+    let all_kept = usize::try_from(finding.events_in_all).is_ok_and(|all| all == finding.events.len());
+    let what = match (all_kept && finding.events_in_all > 1, dropout, jump) {
+        (true, true, _) => tongue(language, "longest drop-out", "längster Aussetzer").to_owned(),
+        (true, false, true) => tongue(language, "largest jump", "größter Sprung").to_owned(),
+        _ if language == Language::En => row.what.to_lowercase(),
+        _ => row.what.clone(),
+    };
+    let at = if row.place.is_empty() { String::new() } else { format!(" {} {},", at_words(language), row.place) };
+    let (height, start, length) = (&row.height, &row.start, &row.length);
     let told = match language {
-        Language::En => format!("{what}, {},{at} {start} in, for {length}", first.height),
-        Language::De => format!("{what}, {},{at} nach {start}, {length} lang", first.height),
+        Language::En => format!("{what}, {height},{at} {start} in, for {length}"),
+        Language::De => format!("{what}, {height},{at} nach {start}, {length} lang"),
     };
-    let more = match (in_all.saturating_sub(1), language) {
+    let more = match (finding.events_in_all.saturating_sub(1), language) {
         (0, _) => String::new(),
         (1, Language::En) => "; one more event".into(),
         (n, Language::En) => format!("; {n} more events"),
         (1, Language::De) => "; noch ein Ereignis".into(),
         (n, Language::De) => format!("; noch {n} Ereignisse"),
     };
-    Some(format!("{told}{more}"))
+    format!("{told}{more}")
 }
 
 fn at_words(language: Language) -> &'static str {

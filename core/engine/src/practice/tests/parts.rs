@@ -1,6 +1,7 @@
 use super::super::part_model::{Fault, PLAIN_OHM, PartModel, Place, Truth};
-use evenwire_core::part::MAX_CONDUCTORS;
+use evenwire_core::part::{MAX_CONDUCTORS, Part};
 use evenwire_core::unit::Quantity;
+use evenwire_core::verdict::words::Language;
 use std::collections::BTreeMap;
 
 #[test]
@@ -271,4 +272,18 @@ fn what_the_program_would_refuse_as_a_part_is_refused_here() {
     let one = "[[conductors]]\nname = \"%\"\nfrom = { connector = \"A\", cavity = 1, at = \"open-plug\" }\nto = { connector = \"B\", cavity = 1, at = \"open-plug\" }\nohm = 1\n";
     let many: String = (0..=MAX_CONDUCTORS).map(|n| one.replace('%', &format!("more {n}"))).collect();
     assert!(mistakes(&(file("ohm = 1") + &many))[0].contains("too many"));
+}
+
+#[test]
+fn the_parts_that_come_with_the_program_are_known_by_their_names_in_both_languages() {
+    for (word, model) in PartModel::built_in_parts() {
+        let (english, german) = (model.to_part_in(Language::En), model.to_part_in(Language::De));
+        assert_eq!(english, model.to_part(), "{word}");
+        assert!(german.name.starts_with("Übungsspule, "), "{word}: {}", german.name);
+        let groups = |part: &Part| part.conductors.iter().filter_map(|c| c.group.clone()).collect::<Vec<_>>();
+        assert!(groups(&german).iter().all(|group| group.ends_with("Band")), "{word}: {:?}", groups(&german));
+        assert!(model.describes(&english) && model.describes(&german), "{word}");
+        let other = Part { name: "Somebody's coil".into(), ..english };
+        assert!(!model.describes(&other), "{word}");
+    }
 }

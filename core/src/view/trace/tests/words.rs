@@ -48,7 +48,7 @@ fn a_break_on_the_way_out_and_back_is_told_in_english() {
     let shown = broken_coil(Language::En);
     assert_eq!(
         shown.sentence,
-        "Conductor 2: drops out while moved. Drop-out, open, at +1.3 ± 0.4 turns, seen again, 5.2 s in, for 0.2 s; \
+        "Conductor 2: drops out while moved. Longest drop-out, open, at +1.3 ± 0.4 turns, seen again, 5.2 s in, for 0.2 s; \
          one more event."
     );
     let place = "+1.3 ± 0.4 turns, seen again";
@@ -75,7 +75,7 @@ fn a_break_on_the_way_out_and_back_is_told_in_german() {
     let shown = broken_coil(Language::De);
     assert_eq!(
         shown.sentence,
-        "Leiter 2: setzt beim Bewegen aus. Aussetzer, unterbrochen, bei +1.3 ± 0.4 Umdrehungen, wieder gesehen, \
+        "Leiter 2: setzt beim Bewegen aus. Längster Aussetzer, unterbrochen, bei +1.3 ± 0.4 Umdrehungen, wieder gesehen, \
          nach 5.2 s, 0.2 s lang; noch ein Ereignis."
     );
     let place = "+1.3 ± 0.4 Umdrehungen, wieder gesehen";
@@ -98,11 +98,29 @@ fn a_bundle_that_jumps_half_way_is_told_in_per_cent_of_its_way() {
     let readings = turned(&marks, |milli| ((milli - 500.0).abs() < 30.0).then_some(Some(85)));
     let finding = Finding::write(&outcome(&readings, &marks, 0.01));
     let shown = draw(&swept(&readings, &marks, plan.movement, Some(&finding)), Language::En);
-    let sentence = "Conductor 2: jumps while moved. Jump, +0.50 Ω, at 50 ± 34 % of the way, seen again, 2.0 s in, \
+    let sentence = "Conductor 2: jumps while moved. Largest jump, +0.50 Ω, at 50 ± 34 % of the way, seen again, 2.0 s in, \
                     for 0.2 s; 5 more events.";
     assert_eq!(shown.sentence, sentence);
     assert_eq!(labels(&shown.way_ticks), [(0, "one end"), (1_000, "other end")]);
     assert_eq!(shown.rows[5], row(6, ["Jump", "22.0 s", "0.2 s", "+0.50 Ω", "50 ± 34 % of the way, seen again"]));
+}
+
+#[test]
+fn of_several_events_the_worst_is_told_and_where_it_was() {
+    let plan = SweepPlan::default();
+    let marks = kept(plan);
+    let told = |spots: [(f64, f64, Option<i64>); 2]| {
+        let spot = |milli: f64| spots.iter().find(|(at, reach, _)| (milli - at).abs() < *reach).map(|(_, _, d)| *d);
+        let readings = turned(&marks, spot);
+        let finding = Finding::write(&outcome(&readings, &marks, 0.01));
+        draw(&swept(&readings, &marks, plan.movement, Some(&finding)), Language::En).sentence
+    };
+    let jumps = told([(600.0, 60.0, Some(65)), (-1_500.0, 60.0, Some(95))]);
+    assert!(jumps.contains("Largest jump, +0.60 Ω, at −1.5 ± 0.4 turns"), "{jumps}");
+    let longer = told([(600.0, 30.0, None), (-1_500.0, 130.0, None)]);
+    assert!(longer.contains("Longest drop-out, open, at −1.") && longer.contains("; 3 more events"), "{longer}");
+    let mixed = told([(600.0, 60.0, None), (-1_500.0, 60.0, Some(95))]);
+    assert!(mixed.contains("Longest drop-out, open, at +0.6 ± 0.4 turns"), "a break outweighs a jump: {mixed}");
 }
 
 /// A finding as told, with one jump, or with none.
