@@ -8,7 +8,7 @@ use evenwire_core::view::Pushed;
 use evenwire_engine::bench::Listener;
 use evenwire_engine::links::Patience;
 use evenwire_engine::practice::PartModel;
-use evenwire_store::Store;
+use evenwire_store::Glance;
 use evenwire_tests::bluez::{Bluez, OHM_VALUE, ohm_meter, program_on_own_bus};
 use evenwire_tests::radio_bench::{RadioBench, ended};
 use std::io::{BufRead, BufReader};
@@ -16,7 +16,6 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdout, Command, Stdio};
 use std::sync::Arc;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
-use uuid::Uuid;
 
 const METER: &str = "C0:00:00:00:00:01";
 /// Notifications a second, and for how many seconds.
@@ -188,7 +187,7 @@ type Commits = std::thread::JoinHandle<Result<Times>>;
 
 /// Looks into the ledger until `enough` notifications are in it: how many were, and when.
 fn watch_commits(file: &Path, enough: u64) -> Result<Commits> {
-    let store = Store::open(file, Uuid::nil())?;
+    let store = Glance::at(file)?;
     Ok(std::thread::spawn(move || {
         let (mut seen, mut before) = (Times::new(), 0);
         let begun = Instant::now();

@@ -49,6 +49,7 @@ impl Store {
         put_entries(&tx, &batch.entries)?;
         batch.details.iter().try_for_each(|d| put_details(&tx, d))?;
         batch.chunks.iter().try_for_each(|c| put_chunk(&tx, c))?;
+        put_pictures(&tx, batch)?;
         batch.lines.iter().try_for_each(|l| put_line(&tx, l))?;
         tx.commit().during(during)
     }
@@ -88,6 +89,18 @@ fn stored_head(tx: &Transaction<'_>) -> Result<Head, StoreError> {
     tx.prepare_cached("SELECT device, sequence, hash FROM head")
         .and_then(|mut select| select.query_row([], row::head))
         .during(|| "reading the head")
+}
+
+/// Each under the job of the entry that names it.
+fn put_pictures(tx: &Transaction<'_>, batch: &Batch) -> Result<(), StoreError> {
+    let job = batch.entries.iter().find_map(|sealed| sealed.entry().job);
+    for (hash, bytes) in &batch.pictures {
+        let owner = job.filter(|_| Hash::of(bytes) == *hash).ok_or(StoreError::Picture { hash: *hash })?;
+        tx.prepare_cached("INSERT INTO picture (job, hash, bytes) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")
+            .and_then(|mut insert| insert.execute(params![owner.as_bytes(), hash.0, bytes]))
+            .during(|| format!("writing a photo of job {owner}"))?;
+    }
+    Ok(())
 }
 
 fn put_details(tx: &Transaction<'_>, details: &KeptDetails) -> Result<(), StoreError> {

@@ -18,7 +18,7 @@ fn rewrite(tx: &Transaction<'_>, table: &str) -> rusqlite::Result<()> {
 }
 
 impl Store {
-    /// Deletes the personal details of `job` and blanks what its line shows of them: the customer, the vehicle
+    /// Deletes the personal details and the photos of `job` and blanks what its line shows of them: the customer, the vehicle
     /// (which may end in digits of the VIN) and the search text, of which only the order remains. No entry changes.
     /// When this returns, neither the file nor its log holds the texts any more. Repeating it is harmless. It takes
     /// time in proportion to the jobs there are, because personal details and lines are written anew.
@@ -35,6 +35,7 @@ impl Store {
         };
         let tx = self.conn.transaction_with_behavior(TransactionBehavior::Immediate).during(during)?;
         tx.execute("DELETE FROM details WHERE job = ?1", [job.as_bytes()]).during(during)?;
+        tx.execute("DELETE FROM picture WHERE job = ?1", [job.as_bytes()]).during(during)?;
         match line {
             Some(mut line) => {
                 line.customer.clear();

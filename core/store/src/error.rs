@@ -1,7 +1,7 @@
 //! What can go wrong between this program and its file.
 
 use crate::append::ChunkRefused;
-use evenwire_core::record::ChainError;
+use evenwire_core::record::{ChainError, Hash};
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
 use uuid::Uuid;
@@ -76,6 +76,12 @@ pub enum StoreError {
         job: Uuid,
         /// The entry it names.
         opened_by: u64,
+    },
+    /// A photo belongs to no job, or is not what its hash says. Nothing of the batch was written.
+    #[error("photo {hash} belongs to no job, or is not what its hash says")]
+    Picture {
+        /// The hash it was given with.
+        hash: Hash,
     },
     /// The SQLite in this program is one that can corrupt its files.
     #[error("SQLite {found} is older than 3.51.3")]

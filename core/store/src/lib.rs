@@ -24,7 +24,7 @@ extern crate self as evenwire_store;
 pub use append::ChunkRefused;
 pub use check::{BadChunk, BadEntry, CheckReport, MOST_FINDINGS};
 pub use error::StoreError;
-pub use read::Counts;
+pub use read::{Counts, Glance};
 pub use schema::{APPLICATION_ID, FORMAT};
 
 use std::path::PathBuf;

@@ -4,7 +4,8 @@ use crate::error::{During, StoreError};
 use crate::{Store, row};
 use evenwire_core::job::Line;
 use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, Sealed};
-use rusqlite::{Params, Row};
+use rusqlite::{Connection, OpenFlags, Params, Row};
+use std::path::Path;
 use uuid::Uuid;
 
 /// How much a file holds.
@@ -73,6 +74,19 @@ impl Store {
         let Ok(sequence) = i64::try_from(sequence) else { return Ok(Vec::new()) };
         let sql = format!("SELECT {} FROM entry WHERE sequence > ?1 ORDER BY sequence LIMIT ?2", row::ENTRY);
         self.all(&sql, (sequence, limit), row::entry)
+    }
+
+    /// A photo of a job; `None` when it is not here or was erased.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] when its bytes are not those its hash says.
+    pub fn picture(&self, job: Uuid, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
+        let read = |row: &Row<'_>| row.get::<_, Vec<u8>>(0).during(|| "reading a photo");
+        let sql = "SELECT bytes FROM picture WHERE job = ?1 AND hash = ?2";
+        match self.all(sql, (job.as_bytes(), hash.0), read)?.pop() {
+            Some(bytes) if Hash::of(&bytes) != hash => Err(StoreError::damaged(format!("a photo of job {job}"))),
+            found => Ok(found),
+        }
     }
 
     /// Personal details of a job; `None` when there are none or they were erased.
@@ -163,13 +177,7 @@ impl Store {
     /// # Errors
     /// As SQLite reports.
     pub fn counts(&self) -> Result<Counts, StoreError> {
-        let sql = "SELECT (SELECT count(*) FROM entry), count(*), coalesce(sum(samples), 0),
-                   coalesce(sum(length(payload)), 0) FROM chunk";
-        let read = |r: &Row<'_>| {
-            let count = |index| row::count(r, index);
-            Ok(Counts { entries: count(0)?, chunks: count(1)?, samples: count(2)?, payload_bytes: count(3)? })
-        };
-        self.conn.query_row(sql, [], read).during(|| "counting")
+        counts(&self.conn)
     }
 
     /// Every row `sql` finds, read by `read`.
@@ -187,5 +195,36 @@ impl Store {
             values.push(read(found)?);
         }
         Ok(values)
+    }
+}
+
+fn counts(conn: &Connection) -> Result<Counts, StoreError> {
+    let sql = "SELECT (SELECT count(*) FROM entry), count(*), coalesce(sum(samples), 0),
+               coalesce(sum(length(payload)), 0) FROM chunk";
+    let read = |r: &Row<'_>| {
+        let count = |index| row::count(r, index);
+        Ok(Counts { entries: count(0)?, chunks: count(1)?, samples: count(2)?, payload_bytes: count(3)? })
+    };
+    conn.query_row(sql, [], read).during(|| "counting")
+}
+
+/// A look at a ledger that another has open: it only counts, and keeps nobody from writing.
+#[derive(Debug)]
+pub struct Glance(Connection);
+
+impl Glance {
+    /// # Errors
+    /// [`StoreError`] when there is no file that can be read.
+    pub fn at(path: &Path) -> Result<Glance, StoreError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        Connection::open_with_flags(path, flags).during(|| "opening for a look").map(Glance)
+    }
+
+    /// How much the file holds now.
+    ///
+    /// # Errors
+    /// [`StoreError`] when it cannot be read.
+    pub fn counts(&self) -> Result<Counts, StoreError> {
+        counts(&self.0)
     }
 }

@@ -2,9 +2,9 @@
 
 mod shop;
 
-use evenwire_core::record::Details;
-use evenwire_core::record::KeptDetails;
+use evenwire_core::record::{Details, Hash, KeptDetails};
 use evenwire_core::session::Batch;
+use evenwire_store::StoreError;
 use shop::*;
 use std::collections::BTreeMap;
 use std::fs;
@@ -162,4 +162,58 @@ fn erasing_twice_or_what_is_not_there_does_nothing() {
     assert_eq!(contents(&store, 2).unwrap(), once);
     assert!(once.of_jobs[1].1.is_some(), "the other job keeps its details");
     assert!(!once.of_jobs[0].2.is_empty(), "the samples stay");
+}
+
+/// Bytes that look like no others, as long as a photo.
+fn picture(number: u32) -> (Hash, Vec<u8>) {
+    let bytes = format!("photo-{number:05}-").repeat(20_000).into_bytes();
+    (Hash::of(&bytes), bytes)
+}
+
+#[test]
+fn photos_are_kept_with_their_entry_and_erased_with_the_details_down_to_the_bytes() {
+    let shop = Shop::new();
+    let mut store = shop.open();
+    let mut head = store.head().unwrap();
+    for number in 1..=12 {
+        let mut batch = touch(&mut head, job(number), u64::from(number), "x");
+        batch.details = vec![personal(number).0];
+        batch.pictures = vec![picture(number), picture(100 + number)];
+        store.append(&batch).unwrap();
+    }
+    let chain = store.entries_after(0, u32::MAX).unwrap();
+    let (hash, bytes) = picture(3);
+    assert_eq!(store.picture(job(3), hash).unwrap(), Some(bytes.clone()));
+    assert_eq!(store.picture(job(4), hash).unwrap(), None, "a photo is shown in its own job only");
+    let mut wrong = touch(&mut head.clone(), job(3), 3, "x");
+    wrong.pictures = vec![(hash, b"another".to_vec())];
+    assert!(matches!(store.append(&wrong), Err(StoreError::Picture { .. })));
+    assert_eq!(store.entries_after(0, u32::MAX).unwrap(), chain, "nothing of the batch was written");
+    for number in [3, 7] {
+        store.erase_details(job(number)).unwrap();
+    }
+    let everywhere = ["ledger.db", "ledger.db-wal"].map(|name| fs::read(shop.folder.path().join(name)).unwrap_or_default());
+    let holds = |number: u32| {
+        let mark = format!("photo-{number:05}-");
+        everywhere.iter().any(|file| file.windows(mark.len()).any(|window| window == mark.as_bytes()))
+    };
+    for number in (1..=12).flat_map(|n| [n, 100 + n]) {
+        assert_eq!(holds(number), ![3, 7, 103, 107].contains(&number), "photo {number}");
+    }
+    assert_eq!(store.picture(job(3), hash).unwrap(), None);
+    assert_eq!(store.entries_after(0, u32::MAX).unwrap(), chain);
+    assert!(store.check().unwrap().is_whole());
+}
+
+#[test]
+fn a_photo_that_decayed_is_told_and_not_shown() {
+    let shop = Shop::new();
+    let mut store = shop.open();
+    let mut batch = touch(&mut store.head().unwrap(), job(1), 1, "x");
+    let (hash, _) = picture(1);
+    batch.pictures = vec![picture(1)];
+    store.append(&batch).unwrap();
+    drop(store);
+    shop.raw().execute("UPDATE picture SET bytes = zeroblob(10)", []).unwrap();
+    assert!(matches!(shop.open().picture(job(1), hash), Err(StoreError::Damaged { .. })));
 }

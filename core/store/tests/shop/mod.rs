@@ -110,6 +110,7 @@ pub fn touch(head: &mut Head, job: Uuid, opened_by: u64, note: &str) -> Batch {
         details: if sequence == opened_by { vec![details(job, note)] } else { Vec::new() },
         chunks: vec![chunk(u128::from(sequence) + 1_000, Some(job), 20, true)],
         lines: vec![line(job, opened_by, note)],
+        ..Batch::default()
     }
 }
 
