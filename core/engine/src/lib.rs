@@ -8,6 +8,7 @@ pub mod cli;
 pub mod clock;
 pub mod ending;
 pub mod links;
+pub mod photo;
 pub mod place;
 pub mod practice;
 pub mod serve;

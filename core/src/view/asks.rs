@@ -3,6 +3,7 @@
 use super::model::{Face, JobLine, Notice, ProcedureLine, StepCard, TraceView, View};
 use crate::job::{Command, Refusal};
 use crate::part::{Part, PartProblem};
+use crate::record::Hash;
 use crate::session::Signal;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -31,6 +32,19 @@ pub enum Ask {
         /// Which sweep.
         #[cfg_attr(test, ts(type = "string"))]
         sweep: Uuid,
+    },
+    /// Keep a photo with the job on the bench.
+    KeepPhoto {
+        /// The step of the procedure it shows; none: the job.
+        step: Option<String>,
+        /// A JPEG or PNG, base64.
+        picture: String,
+    },
+    /// A photo of the job on the bench. Changes nothing.
+    Picture {
+        /// As it is listed.
+        #[cfg_attr(test, ts(type = "string"))]
+        photo: Hash,
     },
     /// The procedures that can be followed. Changes nothing.
     Procedures,
@@ -78,6 +92,11 @@ pub enum Reply {
     Trace {
         /// All of it.
         trace: Box<TraceView>,
+    },
+    /// The photo that was asked for.
+    Picture {
+        /// A JPEG, base64.
+        jpeg: String,
     },
     /// The procedures.
     Procedures {

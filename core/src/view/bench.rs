@@ -1,6 +1,6 @@
 //! The job on the bench as a strip: done, now, to come.
 
-use super::model::{BenchView, CautionView, StepLine};
+use super::model::{BenchView, CautionView, PhotoView, StepLine};
 use super::words::{instrument_words, now_verdict, proof_words, stage_title, verdict_proof};
 use super::{aside, faces, measure, proving, verdict};
 use crate::caution::Caution;
@@ -39,6 +39,11 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
         proving: proving::of(session, job, now),
         verdict: verdict::of(job, language),
         work: super::work::of(session, job, now),
+        photos: job
+            .photos
+            .iter()
+            .map(|kept| PhotoView { photo: kept.photo.to_string(), step: kept.step.clone() })
+            .collect(),
         newer_entries: job.newer_entries,
     }
 }

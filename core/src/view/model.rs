@@ -20,7 +20,7 @@ pub use proving::{
     SweepRunView,
 };
 pub use work::{
-    CodeView, LampChoice, NeedView, OutcomeView, ProcedureLine, ReadingView, SafeView, SecondView, StepCard,
+    CodeView, LampChoice, NeedView, OutcomeView, PhotoView, ProcedureLine, ReadingView, SafeView, SecondView, StepCard,
     StepFields, WaitView, WorkLine, WorkView,
 };
 
@@ -152,6 +152,8 @@ pub struct BenchView {
     pub verdict: Option<VerdictView>,
     /// The procedure it follows.
     pub work: Option<Box<WorkView>>,
+    /// Its photos, oldest first.
+    pub photos: Vec<PhotoView>,
     /// The job holds entries written by a newer program; they are kept and not shown.
     pub newer_entries: bool,
 }

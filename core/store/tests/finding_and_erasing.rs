@@ -192,7 +192,8 @@ fn photos_are_kept_with_their_entry_and_erased_with_the_details_down_to_the_byte
     for number in [3, 7] {
         store.erase_details(job(number)).unwrap();
     }
-    let everywhere = ["ledger.db", "ledger.db-wal"].map(|name| fs::read(shop.folder.path().join(name)).unwrap_or_default());
+    let everywhere =
+        ["ledger.db", "ledger.db-wal"].map(|name| fs::read(shop.folder.path().join(name)).unwrap_or_default());
     let holds = |number: u32| {
         let mark = format!("photo-{number:05}-");
         everywhere.iter().any(|file| file.windows(mark.len()).any(|window| window == mark.as_bytes()))

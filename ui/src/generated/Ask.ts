@@ -25,7 +25,19 @@ limit: number, } | { "ask": "trace",
 /**
  * Which sweep.
  */
-sweep: string, } | { "ask": "procedures" } | { "ask": "step", 
+sweep: string, } | { "ask": "keep-photo", 
+/**
+ * The step of the procedure it shows; none: the job.
+ */
+step: string | null, 
+/**
+ * A JPEG or PNG, base64.
+ */
+picture: string, } | { "ask": "picture", 
+/**
+ * As it is listed.
+ */
+photo: string, } | { "ask": "procedures" } | { "ask": "step", 
 /**
  * Its id.
  */

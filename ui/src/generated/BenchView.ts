@@ -4,6 +4,7 @@ import type { CautionView } from "./CautionView";
 import type { Conditions } from "./Conditions";
 import type { MeasureView } from "./MeasureView";
 import type { PartView } from "./PartView";
+import type { PhotoView } from "./PhotoView";
 import type { ProvingView } from "./ProvingView";
 import type { Stage } from "./Stage";
 import type { Stamp } from "./Stamp";
@@ -71,6 +72,10 @@ verdict: VerdictView | null,
  * The procedure it follows.
  */
 work: WorkView | null, 
+/**
+ * Its photos, oldest first.
+ */
+photos: Array<PhotoView>, 
 /**
  * The job holds entries written by a newer program; they are kept and not shown.
  */

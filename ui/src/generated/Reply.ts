@@ -31,7 +31,11 @@ total: number, } | { "reply": "trace",
 /**
  * All of it.
  */
-trace: TraceView, } | { "reply": "procedures", 
+trace: TraceView, } | { "reply": "picture", 
+/**
+ * A JPEG, base64.
+ */
+jpeg: string, } | { "reply": "procedures", 
 /**
  * In the order of their titles.
  */

@@ -6,14 +6,14 @@ mod mend;
 mod tests;
 
 use super::listener::Latest;
-use super::{BenchOptions, Outlets, StartError, faults, profiles, traces};
+use super::{BenchOptions, Outlets, StartError, faults, pictures, profiles, traces};
 use crate::clock::Clock;
 use crate::practice::guide::Guide;
 use crate::practice::{PartModel, PracticeWish};
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
-use evenwire_core::session::{Input, Output, Session, Signal};
+use evenwire_core::session::{Input, NewPhoto, Output, Session, Signal};
 use evenwire_core::unit::Millis;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
@@ -36,6 +36,8 @@ const GO: usize = 256;
 pub(super) enum Message {
     /// An ask, and where its answer goes.
     Ask { ask: Ask, reply: oneshot::Sender<Reply> },
+    /// A photo to be kept, and where the answer goes.
+    Photo { photo: NewPhoto, reply: oneshot::Sender<Reply> },
     /// Write what is gathered, and end.
     Close,
 }
@@ -144,6 +146,11 @@ impl Desk {
                 biased;
                 message = asks.recv() => match message {
                     Some(Message::Ask { ask, reply }) => self.answer(ask, reply),
+                    Some(Message::Photo { photo, reply }) => {
+                        let outcome = self.input(Input::Photo(photo));
+                        let told = self.told(outcome);
+                        self.reply(told, reply);
+                    }
                     Some(Message::Close) | None => self.closing = true,
                 },
                 Some(event) = inlets.radio.recv() => self.drain(Source::Radio, event, &mut inlets.radio),
@@ -194,13 +201,15 @@ impl Desk {
     fn answer(&mut self, ask: Ask, reply_to: oneshot::Sender<Reply>) {
         let language = self.session.language();
         let reply = match ask {
-            Ask::Do { command } => match self.wish(command) {
-                Outcome::Done => Reply::Done,
-                Outcome::Refused(refusal) => {
-                    let notice = view::refusal_notice(&refusal, self.session.language());
-                    Reply::Refused { refusal, notice }
-                }
-                Outcome::Failed(notice) => Reply::Failed { notice },
+            Ask::Do { command } => {
+                let outcome = self.wish(command);
+                self.told(outcome)
+            }
+            // Made small before it comes here.
+            Ask::KeepPhoto { .. } => self.told(Outcome::Refused(Refusal::NoPhoto)),
+            Ask::Picture { photo } => match pictures::picture(&self.session, &self.store, photo) {
+                Ok(reply) => reply,
+                Err(error) => Reply::Failed { notice: self.not_read(&error) },
             },
             Ask::Jobs { search, skip, limit } => self.jobs(&search, (skip, limit), language),
             Ask::Procedures => view::procedures(&self.session),
@@ -212,6 +221,21 @@ impl Desk {
                 Err(error) => Reply::Failed { notice: self.not_read(&error) },
             },
         };
+        self.reply(reply, reply_to);
+    }
+
+    fn told(&self, outcome: Outcome) -> Reply {
+        match outcome {
+            Outcome::Done => Reply::Done,
+            Outcome::Refused(refusal) => {
+                let notice = view::refusal_notice(&refusal, self.session.language());
+                Reply::Refused { refusal, notice }
+            }
+            Outcome::Failed(notice) => Reply::Failed { notice },
+        }
+    }
+
+    fn reply(&mut self, reply: Reply, reply_to: oneshot::Sender<Reply>) {
         self.urgent = true;
         self.dirty = true;
         self.guide_hands();

@@ -4,6 +4,7 @@
 mod desk;
 mod faults;
 mod listener;
+mod pictures;
 mod profiles;
 mod traces;
 
@@ -13,11 +14,13 @@ use crate::clock;
 use crate::links::ble::BleLink;
 use crate::links::practice::{self, Ports, PracticeSetting};
 use crate::links::{Generations, Patience, replay};
+use crate::photo;
 use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
+use evenwire_core::job::Refusal;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
 use evenwire_core::verdict::words::Language;
-use evenwire_core::view::{Ask, Notice, Reply};
+use evenwire_core::view::{Ask, Notice, Reply, refusal_notice};
 use evenwire_store::StoreError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
@@ -142,7 +145,21 @@ impl Bench {
     /// Asks, and waits for the answer. What it answers as done is recorded.
     pub async fn ask(&self, ask: Ask) -> Reply {
         let (reply, answer) = oneshot::channel();
-        if self.messages.send(Message::Ask { ask, reply }).await.is_err() {
+        let message = match ask {
+            // Work on pixels is not the bench's: it would keep readings waiting.
+            Ask::KeepPhoto { step, picture } => {
+                match tokio::task::spawn_blocking(move || photo::prepare(step, &picture)).await {
+                    Ok(Some(photo)) => Message::Photo { photo, reply },
+                    Ok(None) | Err(_) => {
+                        let refusal = Refusal::NoPhoto;
+                        let notice = refusal_notice(&refusal, self.language());
+                        return Reply::Refused { refusal, notice };
+                    }
+                }
+            }
+            ask => Message::Ask { ask, reply },
+        };
+        if self.messages.send(message).await.is_err() {
             return Reply::Failed { notice: faults::gone(self.language()) };
         }
         match answer.await {

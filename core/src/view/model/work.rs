@@ -265,6 +265,16 @@ pub struct WaitView {
     pub announce: String,
 }
 
+/// A photo of the job.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct PhotoView {
+    /// Names it in an ask.
+    pub photo: String,
+    /// The step it shows; none: the job.
+    pub step: Option<String>,
+}
+
 /// A code with what its failure type means.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
