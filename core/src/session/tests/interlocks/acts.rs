@@ -1,7 +1,7 @@
 //! What a person wishes: the sensible next thing, or anything at all.
 
 use super::super::bench::{Face, coil, conditions, new_job, spec};
-use super::truth::BOOKS;
+use super::books::BOOKS;
 use super::world::{Dice, World};
 use crate::caution::Caution;
 use crate::job::{Command, Refusal};

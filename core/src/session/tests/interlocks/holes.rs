@@ -2,7 +2,7 @@
 
 use super::super::bench::new_job;
 use super::acts::PEOPLE;
-use super::truth::BOOKS;
+use super::books::BOOKS;
 use super::world::{Dice, World};
 use crate::job::{Command, Refusal};
 use crate::procedure::{Fact, Origin, built_in};

@@ -5,6 +5,7 @@
 //! seed they begin with; what fails prints the seed of its run.
 
 mod acts;
+mod books;
 mod holes;
 mod truth;
 mod walk;

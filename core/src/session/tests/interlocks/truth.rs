@@ -1,6 +1,7 @@
 //! What is true of each job, told by what the world did and by what was written down. Written without the code under
 //! test: which steps touch, end and make what stands here once more, by hand.
 
+use super::books::{BOOKS, Book};
 use crate::record::{Alike, Done, Event, Lamp, Outcome, Sealed};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -9,124 +10,6 @@ use uuid::Uuid;
 const FLOOR: u64 = 120_000;
 /// Four hours, milliseconds.
 const LAPSE: u64 = 4 * 3_600_000;
-
-/// A procedure as somebody reads it who stands beside the vehicle. Lists of steps.
-pub(super) struct Book {
-    pub(super) id: &'static str,
-    /// A plug of the restraint system is touched or measured.
-    restraint: &'static [&'static str],
-    /// The clips go into a plug that an inflator sits on in the vehicle.
-    inflator_plug: &'static [&'static str],
-    takes_bag_off: &'static [&'static str],
-    puts_bag_on: &'static [&'static str],
-    opens_bars: &'static [&'static str],
-    frees_bars: &'static [&'static str],
-    /// Fits a lock pin or a substitute load.
-    fits: &'static [&'static str],
-    /// Takes it back.
-    takes_back: &'static [&'static str],
-    off: &'static [&'static str],
-    on: &'static [&'static str],
-    prove: &'static [&'static str],
-    wait: &'static [&'static str],
-    erases: &'static [&'static str],
-    compares_with_good: &'static [&'static str],
-    signs_second: &'static [&'static str],
-    /// Nothing touches these, indices.
-    never: &'static [u32],
-    wait_ms: u64,
-}
-
-const NONE: &[&str] = &[];
-
-pub(super) const BOOKS: [Book; 3] = [
-    Book {
-        id: "orrin-3-steering-coil",
-        restraint: &[
-            "bag-off",
-            "coil-off",
-            "bars-open",
-            "measure-squib",
-            "measure-switch",
-            "isolation",
-            "sweep-squib",
-            "bars-back",
-            "candidate-bars-open",
-            "candidate-squib",
-            "plugs-home",
-            "bag-on",
-        ],
-        inflator_plug: &["measure-squib", "isolation", "sweep-squib", "candidate-squib"],
-        takes_bag_off: &["bag-off"],
-        puts_bag_on: &["bag-on"],
-        opens_bars: &["bars-open", "candidate-bars-open"],
-        frees_bars: &["bars-back", "plugs-home"],
-        fits: &["wheel-off", "sweep-squib"],
-        takes_back: &["centre-old", "plugs-home"],
-        off: &["cable-off"],
-        on: &["battery-on"],
-        prove: &["prove-dead"],
-        wait: &["wait"],
-        erases: &["after-scan"],
-        compares_with_good: &["candidate-compare"],
-        signs_second: &["candidate"],
-        never: &[],
-        wait_ms: 180_000,
-    },
-    Book {
-        id: "quillan-van-door-harness",
-        restraint: &["plugs-apart", "plugs-home"],
-        inflator_plug: NONE,
-        takes_bag_off: NONE,
-        puts_bag_on: NONE,
-        opens_bars: NONE,
-        frees_bars: NONE,
-        fits: NONE,
-        takes_back: NONE,
-        off: &["cable-off"],
-        on: &["battery-on"],
-        prove: &["prove-dead"],
-        wait: &["wait"],
-        erases: &["after-scan"],
-        compares_with_good: NONE,
-        signs_second: NONE,
-        never: &[8, 9],
-        wait_ms: 150_000,
-    },
-    Book {
-        id: "sabrel-5-seat-connector",
-        restraint: &[
-            "seat-plug-apart",
-            "drag-test",
-            "unit-plug-apart",
-            "bar-open",
-            "measure",
-            "isolation",
-            "wiggle",
-            "unit-plug-home",
-            "load-in",
-            "load-back",
-            "remedy",
-            "seat-plug-home",
-        ],
-        inflator_plug: NONE,
-        takes_bag_off: NONE,
-        puts_bag_on: NONE,
-        opens_bars: &["bar-open"],
-        frees_bars: &["unit-plug-home"],
-        fits: &["load-in"],
-        takes_back: &["load-back"],
-        off: &["cable-off", "cable-off-again"],
-        on: &["battery-on-load", "battery-on"],
-        prove: &["prove-dead", "prove-dead-again"],
-        wait: &["wait", "wait-again"],
-        erases: &["after-scan"],
-        compares_with_good: NONE,
-        signs_second: NONE,
-        never: &[2, 3],
-        wait_ms: 240_000,
-    },
-];
 
 /// What is so, and the step that made it so.
 type Made<T> = Option<(T, String)>;
