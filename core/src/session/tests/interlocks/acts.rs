@@ -45,7 +45,9 @@ impl World {
         let missing: Vec<_> = work.missing(&step, &now).into_iter().map(|(fact, _)| fact).collect();
         let maker = missing.first().and_then(|fact| work.maker(fact, &step.id)).map(|maker| maker.id.clone());
         let open = work.open.as_deref() == Some(step.id.as_str());
-        if let Some(maker) = maker {
+        // One in five does not look whether it still stands.
+        let careless = open && dice.in_10_000(2_000);
+        if let Some(maker) = maker.filter(|_| !careless) {
             if self.at_step(&maker, StepAct::Begin).is_some() {
                 drop(self.at_step(&maker, StepAct::Again { reason: text("it does not stand") }));
             }
@@ -132,6 +134,11 @@ impl World {
 
     /// Does the step that was begun: reads, takes the photo, and says that it is done.
     fn do_it(&mut self, step: &Step, dice: &mut Dice) {
+        if dice.in_10_000(30) {
+            // Somebody turned the ignition on, and says so.
+            let job = self.job().map_or(Uuid::nil(), |job| job.id);
+            drop(self.wish(Command::SupplyWasOn { job }));
+        }
         let by_eye = !matches!(step.kind, StepKind::Sweep(_)) && dice.in_10_000(9_000);
         match &step.kind {
             StepKind::Wait(_) => self.pass(30_000 + dice.below(300_000)),
@@ -223,7 +230,14 @@ impl World {
             0..30 => drop(self.at_step(&step, StepAct::Begin)),
             30..52 => self.try_to_finish(&steps, dice),
             52..58 => drop(self.at_step(&step, StepAct::Skip { reason: dice.word(&["", "no time"]) })),
-            58..61 => drop(self.at_step(&step, StepAct::Again { reason: dice.word(&[" ", "not sure"]) })),
+            58..61 => {
+                drop(self.at_step(&step, StepAct::Again { reason: dice.word(&[" ", "not sure"]) }));
+                // And goes on as if nothing were undone.
+                for _ in 0..8 {
+                    let step = dice.one_of(&steps).clone();
+                    drop(self.at_step(&step, StepAct::Begin));
+                }
+            }
             61..63 => drop(self.wish(Command::SupplyWasOn { job: *dice.one_of(&[job, Uuid::nil()]) })),
             63..66 => self.begin_some(dice),
             66..67 => drop(self.wish(Command::AtStep { job: Uuid::nil(), step, act: StepAct::Begin })),
