@@ -198,9 +198,9 @@ impl Job {
             Event::PhotoTaken(photo) => self.photos.push(photo),
             Event::NextPart {} => self.next_part(),
             Event::JobFinished {} => self.finished = Some(wall.clone()),
+            Event::StepBegun(said) => self.measured_anew(&said.step),
             // The procedure followed them already.
-            Event::StepBegun(_)
-            | Event::StepDone(_)
+            Event::StepDone(_)
             | Event::StepSkipped(_)
             | Event::StepsReopened(_)
             | Event::StepSigned(_)
@@ -217,7 +217,7 @@ impl Job {
         }
     }
 
-    fn outdate(&mut self, since: Since) {
+    pub(super) fn outdate(&mut self, since: Since) {
         if let Some(verdict) = &mut self.verdict {
             verdict.outdated = true;
             verdict.since.insert(since);

@@ -1,10 +1,10 @@
 //! The steps of a procedure in a job: what they share with the readings.
 
 use super::command::Refusal;
-use super::proofs::Retired;
+use super::proofs::{Retired, Since};
 use super::state::Job;
 use crate::procedure::{Fact, Measuring, Step, StepKind};
-use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact};
+use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact, TouchFact};
 use crate::sweep::SweepVerdict;
 use crate::unit::{Now, Stamp};
 use crate::verdict::ConductorState;
@@ -108,11 +108,11 @@ impl Job {
         Ok(vec![Event::SupplySeen { boot: now.boot_id.clone(), volt: None }])
     }
 
-    /// Back on the bench after another job: what made this vehicle safe is not believed any more.
+    /// Back on the bench after another job: what made this vehicle safe is not believed any more. Said whether anything
+    /// stands or not: a boot id that cannot be read now can be read again later, and the other job learns of it, too.
     pub fn taken_up_after_another(&self, now: &Now) -> Option<Event> {
-        let work = self.work.as_ref().filter(|_| self.finished.is_none())?;
-        let safe = Fact::SAFE.iter().any(|fact| work.stands(fact, now).is_ok());
-        safe.then(|| Event::TakenUpAfterAnother { boot: now.boot_id.clone() })
+        let followed = self.work.is_some() && self.finished.is_none() && !self.newer_entries;
+        followed.then(|| Event::TakenUpAfterAnother { boot: now.boot_id.clone() })
     }
 
     /// Something may be read at the step that was begun. Without a procedure the order of the bench says so.
@@ -175,6 +175,23 @@ impl Job {
         self.proofs.retired = None;
     }
 
+    /// A step that measures was begun: what its conductors read at another one, or before it was to be done again, is not
+    /// judged beside what they read now.
+    pub(super) fn measured_anew(&mut self, step: &str) {
+        let Some(work) = &self.work else { return };
+        let Some(StepKind::Measure(measuring)) = work.procedure.step(step).map(|step| &step.kind) else { return };
+        let earlier = |fact: &TouchFact| {
+            measuring.wires.contains(&(fact.conductor as usize)) && !work.was_read_at(step, fact.touch)
+        };
+        let mut changed = false;
+        for kept in self.touches.iter_mut().filter(|kept| !kept.undone && earlier(&kept.fact)) {
+            (kept.undone, changed) = (true, true);
+        }
+        if changed {
+            self.outdate(Since::Readings);
+        }
+    }
+
     /// A zero of which the readings were set aside is no zero.
     pub(super) fn zero_still_stands(&mut self, wall: &Stamp) {
         if self.proofs.zeros.is_empty()
@@ -186,30 +203,32 @@ impl Job {
 
     /// What the readings come to at a step that is measured; `None` at every other one.
     fn measured(&self, step: &Step, judgement: Option<&Judgement>) -> Option<Result<Done, StepRefusal>> {
+        // What was read at another step, or before this one was to be done again, says nothing of now.
+        let here = |reading: Uuid| self.work.as_ref().is_some_and(|work| work.was_read_at(&step.id, reading));
         let readings: Vec<Option<Uuid>> = match &step.kind {
             StepKind::Zero(zero) => {
                 if zero.again.is_some() && matches!(self.proofs.retired, Some(Retired::ZeroMoved(..))) {
                     return Some(Err(StepRefusal::ZeroMoved));
                 }
-                let since = self.work.as_ref().map_or(crate::unit::Millis(0), |work| work.open_since);
-                let newest = self.proofs.zeros.last().filter(|zero| zero.taken.from_ms >= since);
-                vec![newest.map(|zero| zero.zero)]
+                let newest = self.proofs.zeros.last().map(|zero| zero.zero);
+                vec![newest.filter(|zero| here(*zero))]
             }
-            StepKind::Measure(measuring) => self.touches_of(measuring),
+            StepKind::Measure(measuring) => self.touches_of(measuring, &here),
             StepKind::Sweep(sweeping) => {
                 let least = sweeping.at_least.millis().unwrap_or(0);
                 let told = |v| matches!(v, SweepVerdict::Steady | SweepVerdict::Jump | SweepVerdict::Dropout);
                 let swept = |wire: &usize| {
                     let long = |s: &&crate::record::SweepFact| s.to_ms.since(s.from_ms).0 >= least;
                     let sweeps = self.proofs.sweeps_of(u32::try_from(*wire).ok()?);
-                    sweeps.filter(|s| told(s.finding.verdict)).rfind(long).map(|s| s.sweep)
+                    sweeps.filter(|s| here(s.sweep) && told(s.finding.verdict)).rfind(long).map(|s| s.sweep)
                 };
                 sweeping.wires.iter().map(swept).collect()
             }
             StepKind::Isolation(isolation) => {
                 let small = |index: usize| u32::try_from(index).ok();
                 let read = |(a, b): &(usize, Option<usize>)| {
-                    self.proofs.isolation_of(small(*a)?, b.and_then(small)).map(|fact| fact.reading)
+                    let newest = self.proofs.isolation_of(small(*a)?, b.and_then(small)).map(|fact| fact.reading);
+                    newest.filter(|reading| here(*reading))
                 };
                 isolation.pairs.iter().map(read).collect()
             }
@@ -228,10 +247,10 @@ impl Job {
     }
 
     /// The touches a measuring step rests on; `None` for each that is missing.
-    fn touches_of(&self, measuring: &Measuring) -> Vec<Option<Uuid>> {
+    fn touches_of(&self, measuring: &Measuring, here: &dyn Fn(Uuid) -> bool) -> Vec<Option<Uuid>> {
         let of = |wire: &usize| {
             let standing: Vec<Uuid> = u32::try_from(*wire)
-                .map(|conductor| self.standing(conductor).map(|touch| touch.touch).collect())
+                .map(|conductor| self.standing(conductor).map(|touch| touch.touch).filter(|t| here(*t)).collect())
                 .unwrap_or_default();
             let lacking = usize::from(measuring.touches).saturating_sub(standing.len());
             standing.into_iter().map(Some).chain(std::iter::repeat_n(None, lacking))

@@ -2,8 +2,8 @@
 
 use super::state::{How, StepState, Work};
 use crate::dtc::TroubleCode;
-use crate::procedure::{CodesWhen, Fact, Origin, SignOff, Step, StepKind};
-use crate::record::{Alike, Done, Lamp, Outcome, StepDone};
+use crate::procedure::{Fact, Origin, SignOff, Step, StepKind};
+use crate::record::{Alike, Done, Outcome, StepDone};
 use crate::unit::Now;
 
 /// Something that is open at the end.
@@ -36,15 +36,15 @@ impl Work {
         let mut open = Vec::new();
         open.extend((self.loads_out > 0).then_some(Open::Loads(self.loads_out)));
         open.extend((self.locks_out > 0).then_some(Open::Locks(self.locks_out)));
-        open.extend(self.standing_about(now, |fact| matches!(fact, Fact::BarOpen(_))).map(Open::BarHeldOpen));
+        open.extend(self.out.bars.iter().cloned().map(Open::BarHeldOpen));
         if outcome != Outcome::Repaired {
             return open;
         }
-        open.extend(self.standing_about(now, |fact| matches!(fact, Fact::InflatorAway(_))).map(Open::InflatorAway));
-        match self.codes(CodesWhen::After) {
-            _ if self.stands(&Fact::AfterScanSaved, now).is_err() => open.push(Open::NoAfterScan),
-            Some((codes, _)) if !codes.is_empty() => open.push(Open::Codes(codes.to_vec())),
-            _ => {}
+        open.extend(self.out.inflators.iter().cloned().map(Open::InflatorAway));
+        if self.stands(&Fact::AfterScanSaved, now).is_err() {
+            open.push(Open::NoAfterScan);
+        } else if !self.trouble.0.is_empty() {
+            open.push(Open::Codes(self.trouble.0.clone()));
         }
         open.extend(self.stands(&Fact::LampOff, now).is_err().then_some(Open::Lamp));
         for step in &self.procedure.steps {
@@ -59,20 +59,14 @@ impl Work {
         open
     }
 
-    fn standing_about(&self, now: &Now, of: fn(&Fact) -> bool) -> impl Iterator<Item = String> {
-        let standing = self.held.keys().filter(move |fact| of(fact) && self.stands(fact, now).is_ok());
-        standing.filter_map(Fact::about).map(str::to_owned)
-    }
-
     /// A second person has to sign: the file says so, a used part of a restraint system is to be fitted, a part that is
     /// not shown to be alike is, or the job ends with the lamp on or a code stored.
     pub(super) fn wants_second(&self, step: &Step, done: &Done) -> bool {
         let used = matches!(done, Done::PartChosen { origin: Origin::Used, .. });
         let unlike = matches!(&step.kind, StepKind::Compare(compare) if compare.known_good)
             && !matches!(done, Done::Compared { alike: Alike::All });
-        let stored = self
-            .codes(CodesWhen::After)
-            .is_some_and(|(codes, lamp)| !codes.is_empty() || lamp.is_some_and(|lamp| lamp != Lamp::WentOff));
+        // What was known last is so until a scan says otherwise, whatever is to be done again since.
+        let stored = !self.trouble.0.is_empty() || self.trouble.1;
         step.sign_off == SignOff::Second || (used && self.is_restraint()) || unlike || (step.kind.closes() && stored)
     }
 

@@ -201,7 +201,21 @@ impl Work {
         if let Some(first) = step.after.iter().find(|id| !self.states.contains_key(*id)) {
             return Err(StepRefusal::StepFirst { step: first.clone() });
         }
+        if step.kind.needs_supply()
+            && self.held.contains_key(&Fact::CableOff)
+            && let Some(on) = self.connects(&step.id)
+        {
+            return Err(StepRefusal::StepFirst { step: on.id.clone() });
+        }
         self.needs_stand(step, now)
+    }
+
+    /// The step that connects the battery: the last one above `before`, else the first. As long as nobody said that it
+    /// is on, a vehicle without supply has no codes and no lamp to show.
+    fn connects(&self, before: &str) -> Option<&Step> {
+        let connects = |step: &&Step| step.battery_on;
+        let above = self.procedure.steps.iter().take_while(|step| step.id != before).filter(connects).last();
+        above.or_else(|| self.procedure.steps.iter().find(connects))
     }
 
     /// Everything the step needs stands now.
@@ -221,12 +235,13 @@ impl Work {
             return Vec::new();
         }
         let mut needed = step.needs.clone();
-        needed.extend(self.procedure.demanded_needs(step));
         if self.open.as_deref() == Some(step.id.as_str()) {
-            // What it ended itself when it was begun stood then.
+            // What it ended itself when it was begun stood then, and what it makes so it may have made so before.
             let ended = step.ends();
-            needed.retain(|fact| !ended.contains(fact));
+            needed.retain(|fact| !ended.contains(fact) && !step.gives.contains(fact));
         }
+        // What the rules ask for has to stand to the end: no file ends it and goes on.
+        needed.extend(self.procedure.demanded_needs(step));
         needed.into_iter().filter_map(|fact| self.stands(&fact, now).err().map(|why| (fact, why))).collect()
     }
 

@@ -10,6 +10,7 @@
 mod entry;
 mod held;
 mod wait;
+mod out;
 mod state;
 mod done;
 mod decide;

@@ -1,6 +1,7 @@
 //! What the entries of a job say of its procedure.
 
 use super::held::{Held, Why, rests_on};
+use super::out::{Out, refitted};
 use super::wait::{self, Waiting};
 use crate::dtc::TroubleCode;
 use crate::procedure::{CodesWhen, Fact, Procedure, Step, StepKind, Wait};
@@ -32,6 +33,12 @@ pub struct Work {
     pub(super) held: BTreeMap<Fact, Held>,
     pub(super) lost: BTreeMap<Fact, Why>,
     pub(super) photos: BTreeMap<String, u32>,
+    /// What may be out of its place.
+    pub(super) out: Out,
+    /// What was known last: the codes that are stored, and that the lamp is on.
+    pub(super) trouble: (Vec<TroubleCode>, bool),
+    /// What was read at each step since it was last to be done.
+    read: BTreeMap<String, BTreeSet<Uuid>>,
     /// What the wait counts from: the cable, or whatever started it again since.
     counts_from: Option<Held>,
 }
@@ -82,6 +89,9 @@ impl Work {
             held: BTreeMap::new(),
             lost: BTreeMap::new(),
             photos: BTreeMap::new(),
+            out: Out::default(),
+            trouble: (Vec::new(), false),
+            read: BTreeMap::new(),
             counts_from: None,
         })
     }
@@ -111,8 +121,13 @@ impl Work {
             }
             Event::TakenUpAfterAnother { boot } => {
                 let when = When { boot, at, wall };
-                Fact::SAFE.iter().for_each(|fact| self.lose(fact, &Why::OtherJob(wall.clone()), &when));
+                let gone: Vec<Fact> = self.held.keys().filter(|fact| ends_with_another_job(fact)).cloned().collect();
+                gone.iter().for_each(|fact| self.lose(fact, &Why::OtherJob(wall.clone()), &when));
             }
+            Event::ZeroTaken(fact) => self.was_read(fact.zero),
+            Event::TouchTaken(fact) => self.was_read(fact.touch),
+            Event::IsolationTaken(fact) => self.was_read(fact.reading),
+            Event::SweepTaken(fact) => self.was_read(fact.sweep),
             _ => {}
         }
     }
@@ -128,20 +143,51 @@ impl Work {
         }
     }
 
+    fn was_read(&mut self, reading: Uuid) {
+        if let Some(open) = &self.open {
+            self.read.entry(open.clone()).or_default().insert(reading);
+        }
+    }
+
     fn begin(&mut self, id: &str, when: &When<'_>) {
         let Some(step) = self.procedure.step(id).cloned() else { return };
-        self.states.remove(id);
+        if self.states.remove(id).is_some() {
+            self.read.remove(id);
+        }
+        self.out.begin(&step);
+        self.count();
         self.photos.remove(id);
         let why = Why::StepBegun(id.to_owned(), when.wall.clone());
-        step.ends().iter().for_each(|fact| self.lose(fact, &why, when));
+        // What it made so before it is to make so again.
+        let again = |(fact, held): &(&Fact, &Held)| held.step == id && **fact != Fact::BeforeScanSaved;
+        let own: Vec<Fact> = self.held.iter().filter(again).map(|(fact, _)| fact.clone()).collect();
+        let back = refitted(&self.procedure, &step).into_iter().map(Fact::InflatorAway);
+        step.ends().into_iter().chain(back).chain(own).for_each(|fact| self.lose(&fact, &why, when));
         self.open = Some(id.to_owned());
         self.open_since = when.at;
     }
 
     fn done(&mut self, id: &str, said: &StepDone, when: &When<'_>) {
         let Some(step) = self.procedure.step(id).cloned() else { return };
-        self.loads_out = (self.loads_out + step.counted.loads_out).saturating_sub(step.counted.loads_in);
-        self.locks_out = (self.locks_out + step.counted.locks_out).saturating_sub(step.counted.locks_in);
+        self.out.done(&step, &refitted(&self.procedure, &step));
+        self.count();
+        if let Done::Codes { codes, no_scanner, lamp } = &said.done {
+            let (stored, on) = &mut self.trouble;
+            if !no_scanner {
+                stored.clone_from(codes);
+            }
+            *on = lamp.map_or(*on, |lamp| lamp != Lamp::WentOff);
+            if *on {
+                self.lose(&Fact::LampOff, &Why::StepBegun(id.to_owned(), when.wall.clone()), when);
+            }
+        }
+        if matches!(said.done, Done::PartChosen { .. }) {
+            // What was turned, locked and opened was the part before.
+            let of_a_part = |fact: &&Fact| matches!(fact, Fact::Centred | Fact::LockIn | Fact::BarOpen(_));
+            let before: Vec<Fact> = self.held.keys().filter(of_a_part).cloned().collect();
+            let why = Why::StepBegun(id.to_owned(), when.wall.clone());
+            before.iter().for_each(|fact| self.lose(fact, &why, when));
+        }
         for fact in given(&step, &said.done) {
             self.make(fact, id, when);
         }
@@ -150,6 +196,10 @@ impl Work {
         }
         let second = self.wants_second(&step, &said.done);
         self.settle(id, How::Done(said.clone()), second, when.wall);
+    }
+
+    fn count(&mut self) {
+        (self.loads_out, self.locks_out) = self.out.counted();
     }
 
     fn settle(&mut self, id: &str, how: How, wants_second: bool, wall: &Stamp) {
@@ -167,6 +217,7 @@ impl Work {
         for id in &ids {
             self.states.remove(id);
             self.photos.remove(id);
+            self.read.remove(id);
         }
         let made_there = |held: &Held| ids.contains(&held.step);
         let gone: Vec<Fact> = self.held.iter().filter(|(_, held)| made_there(held)).map(|(f, _)| f.clone()).collect();
@@ -318,10 +369,20 @@ impl Work {
         self.procedure.steps.iter().filter(of).filter_map(done).last()
     }
 
+    /// It was read at this step since that was last to be done.
+    pub fn was_read_at(&self, step: &str, reading: Uuid) -> bool {
+        self.read.get(step).is_some_and(|read| read.contains(&reading))
+    }
+
     /// Photos kept for a step since it was begun.
     pub fn photos_of(&self, step: &str) -> u32 {
         self.photos.get(step).copied().unwrap_or(0)
     }
+}
+
+/// Who was at another vehicle does not know what became of this one: somebody may have put the inflator back.
+fn ends_with_another_job(fact: &Fact) -> bool {
+    Fact::SAFE.contains(fact) || matches!(fact, Fact::InflatorAway(_))
 }
 
 /// What a step makes so when it came out like this. A lamp that did not go off, and a scan without a scanner, make

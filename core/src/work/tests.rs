@@ -279,8 +279,8 @@ fn pins_and_loads_come_back_before_anything_ends() {
 fn a_bar_that_is_held_open_stands_in_the_way_of_every_end() {
     let mut yard = Yard::new("steering-coil");
     yard.up_to("measure-squib");
-    yard.work.locks_out = 0;
     yard.begin("close").unwrap();
+    yard.work.locks_out = 0;
     for outcome in [Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused] {
         let refused = yard.finish("close", StepEntry::Sign { outcome: Some(outcome) });
         assert!(matches!(refused, Err(StepRefusal::StillOpen { not_together: true, .. })), "{outcome:?} {refused:?}");

@@ -125,7 +125,7 @@ pub(crate) fn new_job(order: &str) -> Command {
     Command::NewJob { order: order.into(), vehicle: "Blue estate".into(), details: Details::default() }
 }
 
-fn profiles() -> Vec<Profile> {
+pub(crate) fn profiles() -> Vec<Profile> {
     let (_, text) = BUILT_IN.iter().find(|(name, _)| *name == "status-integer.toml").expect("built in");
     vec![Profile::parse(text).expect("valid")]
 }
