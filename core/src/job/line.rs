@@ -1,5 +1,7 @@
 //! A job as a line of the list: derived from its entries, rebuilt from them at any time.
 
+use super::state::Job;
+use crate::record::Details;
 use crate::unit::Stamp;
 use crate::verdict::SetVerdict;
 use crate::verdict::words::Language;
@@ -80,4 +82,42 @@ pub fn candidate_order(order: &str, language: Language) -> String {
         Language::De => CANDIDATE.1,
     };
     format!("{before}{bare}")
+}
+
+impl Job {
+    /// Its line of the list.
+    pub fn line(&self, details: &Details) -> Line {
+        let (taken, wanted) = self.progress();
+        // A verdict that does not hold any more is none.
+        let verdict = self.verdict.as_ref().filter(|v| !v.outdated).map(|v| &v.judgement);
+        let condemned = verdict.filter(|j| j.set == SetVerdict::Fail).and_then(|j| j.action_conductor);
+        let name_of = |c: u32| self.part.as_ref().and_then(|p| p.conductors.get(c as usize)).map(|c| c.name.clone());
+        let search = [&self.order, &self.vehicle, &details.customer, &details.plate, &details.vin, &details.phone];
+        Line {
+            job: self.id,
+            opened_by: self.opened_by,
+            order: self.order.clone(),
+            vehicle: vehicle_words(&self.vehicle, &details.vin),
+            customer: details.customer.clone(),
+            opened: self.opened.clone(),
+            stage: self.stage(),
+            verdict: verdict.map(|j| j.set),
+            condemned_by: condemned.and_then(name_of).unwrap_or_default(),
+            taken: u32::try_from(taken).unwrap_or(u32::MAX),
+            wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
+            search: search.map(|s| s.to_lowercase()).join("\n"),
+        }
+    }
+}
+
+/// A vehicle in one line: its short name and the last six of the VIN.
+pub fn vehicle_words(vehicle: &str, vin: &str) -> String {
+    let characters: Vec<char> = vin.trim().chars().collect();
+    let last: String = characters[characters.len().saturating_sub(6)..].iter().collect();
+    match (vehicle.trim(), last.is_empty()) {
+        ("", true) => String::new(),
+        (name, true) => name.to_owned(),
+        ("", false) => format!("…{last}"),
+        (name, false) => format!("{name} …{last}"),
+    }
 }

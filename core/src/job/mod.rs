@@ -10,7 +10,7 @@ mod steps;
 
 pub use command::{Command, FileMistake, MeterSpecEntry, Refusal};
 pub(crate) use decide::template_name_fits;
-pub use line::{Line, Stage, candidate_order};
+pub use line::{Line, Stage, candidate_order, vehicle_words};
 pub use proofs::{KeptReading, Proofs, Retired, Since};
-pub use state::{GivenVerdict, Job, KeptTouch, vehicle_words};
+pub use state::{GivenVerdict, Job, KeptTouch};
 pub(crate) use steps::alike;

@@ -1,13 +1,12 @@
 //! The state of a job: what its events add up to.
 
-use super::line::{Line, Stage};
+use super::line::Stage;
 use super::proofs::{KeptReading, Proofs, Retired, Since};
 use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::Part;
-use crate::record::{Conditions, Details, Event, Hash, Instrument, PhotoFact, Sealed, TouchFact, ZeroFact};
+use crate::record::{Conditions, Event, Hash, Instrument, PhotoFact, Sealed, TouchFact, ZeroFact};
 use crate::unit::Stamp;
-use crate::verdict::SetVerdict;
 use crate::verdict::written::Judgement;
 use crate::work::Work;
 use std::collections::BTreeSet;
@@ -190,6 +189,16 @@ impl Job {
                 });
             }
             Event::MeasuringResumed {} => self.resumed = true,
+            Event::JobFinished {} => self.finished = Some(wall.clone()),
+            Event::StepBegun(said) => self.measured_anew(&said.step),
+            other => self.apply_of_procedure(other),
+        }
+    }
+
+    /// What belongs to a procedure or to photos. What the procedure follows itself, and what belongs to the device, says
+    /// nothing more about the job.
+    fn apply_of_procedure(&mut self, event: Event) {
+        match event {
             Event::ProcedureBegun(fact) => match Work::begun(&fact) {
                 Some(work) => self.work = Some(Box::new(work)),
                 // A file this program cannot read is of a newer one: nothing may be guessed of its steps.
@@ -197,23 +206,7 @@ impl Job {
             },
             Event::PhotoTaken(photo) => self.photos.push(photo),
             Event::NextPart {} => self.next_part(),
-            Event::JobFinished {} => self.finished = Some(wall.clone()),
-            Event::StepBegun(said) => self.measured_anew(&said.step),
-            // The procedure followed them already.
-            Event::StepDone(_)
-            | Event::StepSkipped(_)
-            | Event::StepsReopened(_)
-            | Event::StepSigned(_)
-            | Event::SupplySeen { .. }
-            | Event::TakenUpAfterAnother { .. } => {}
-            // A second opening and events of the device say nothing about this job.
-            Event::JobOpened { .. }
-            | Event::TemplateSaved { .. }
-            | Event::MeterDescribed { .. }
-            | Event::LanguageChosen { .. }
-            | Event::ProcedureKept { .. }
-            | Event::ProcedureApproved { .. }
-            | Event::ProcedureWithdrawn { .. } => {}
+            _ => {}
         }
     }
 
@@ -374,41 +367,5 @@ impl Job {
         self.asked_conductors()
             .into_iter()
             .fold((0, 0), |(taken, wanted), c| (taken + self.standing(c).count().min(goal(c)), wanted + goal(c)))
-    }
-
-    /// Its line of the list.
-    pub fn line(&self, details: &Details) -> Line {
-        let (taken, wanted) = self.progress();
-        // A verdict that does not hold any more is none.
-        let verdict = self.verdict.as_ref().filter(|v| !v.outdated).map(|v| &v.judgement);
-        let condemned = verdict.filter(|j| j.set == SetVerdict::Fail).and_then(|j| j.action_conductor);
-        let name_of = |c: u32| self.part.as_ref().and_then(|p| p.conductors.get(c as usize)).map(|c| c.name.clone());
-        let search = [&self.order, &self.vehicle, &details.customer, &details.plate, &details.vin, &details.phone];
-        Line {
-            job: self.id,
-            opened_by: self.opened_by,
-            order: self.order.clone(),
-            vehicle: vehicle_words(&self.vehicle, &details.vin),
-            customer: details.customer.clone(),
-            opened: self.opened.clone(),
-            stage: self.stage(),
-            verdict: verdict.map(|j| j.set),
-            condemned_by: condemned.and_then(name_of).unwrap_or_default(),
-            taken: u32::try_from(taken).unwrap_or(u32::MAX),
-            wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
-            search: search.map(|s| s.to_lowercase()).join("\n"),
-        }
-    }
-}
-
-/// A vehicle in one line: its short name and the last six of the VIN.
-pub fn vehicle_words(vehicle: &str, vin: &str) -> String {
-    let characters: Vec<char> = vin.trim().chars().collect();
-    let last: String = characters[characters.len().saturating_sub(6)..].iter().collect();
-    match (vehicle.trim(), last.is_empty()) {
-        ("", true) => String::new(),
-        (name, true) => name.to_owned(),
-        ("", false) => format!("…{last}"),
-        (name, false) => format!("{name} …{last}"),
     }
 }

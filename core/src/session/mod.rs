@@ -14,6 +14,7 @@ mod library;
 mod measuring;
 mod meters;
 mod signal;
+mod recording;
 mod steps;
 pub(crate) mod sweeping;
 #[cfg(test)]
@@ -32,7 +33,7 @@ use crate::job::{Command, Job, Refusal};
 use crate::meter::Profile;
 use crate::meter::link::{FoundMeter, LinkCommand, LinkEvent, Source};
 use crate::part::{Part, Point};
-use crate::record::{Clock, Details, Draft, Event, Head, Instrument, KeptDetails, Sealed};
+use crate::record::{Details, Event, Head, Instrument, KeptDetails, Sealed};
 use crate::settle::Settler;
 use crate::unit::{Millis, Now};
 use crate::verdict::words::Language;
@@ -351,73 +352,6 @@ impl Session {
         let chunks = self.meters.due_chunk(now.boot).into_iter().collect();
         push_append(outputs, Batch { chunks, ..Batch::default() });
         self.pass_marks(now, outputs);
-    }
-
-    /// Seals `events` and asks for their commit; the state follows at once.
-    fn record(&mut self, events: Vec<Event>, now: &Now, outputs: &mut Vec<Output>) {
-        self.record_with(events, Batch::default(), now, outputs);
-    }
-
-    fn record_with(&mut self, events: Vec<Event>, mut batch: Batch, now: &Now, outputs: &mut Vec<Output>) {
-        let mut touched_job = false;
-        for event in events {
-            let of_device = event.is_of_device();
-            let job = if of_device { None } else { self.job.as_ref().map(|j| j.id) };
-            let sealed = self.seal(&event, job, now);
-            if of_device {
-                self.apply_of_device(event);
-            } else if let Some(job) = &mut self.job {
-                job.follow(&sealed);
-                touched_job = true;
-            }
-            batch.entries.push(sealed);
-        }
-        if let Some(job) = self.job.as_ref().filter(|_| touched_job) {
-            batch.lines.push(job.line(&self.details));
-        }
-        push_append(outputs, batch);
-    }
-
-    fn seal(&mut self, event: &Event, job: Option<Uuid>, now: &Now) -> Sealed {
-        let (kind, body) = event.parts();
-        let draft = Draft {
-            id: self.ids.id(now),
-            job,
-            kind,
-            version: Event::VERSION,
-            elapsed_ms: now.boot,
-            wall: now.wall.clone(),
-            clock: self.clock(now),
-            body,
-        };
-        self.head.seal(self.id, draft)
-    }
-
-    fn clock(&self, now: &Now) -> Clock {
-        let wall = now.wall.unix_millis();
-        if wall < EPOCH_OF_THE_PROGRAM {
-            return Clock::Unset;
-        }
-        let boot = i64::try_from(now.boot.since(self.began.boot).0).unwrap_or(i64::MAX);
-        let apart = (wall - self.began.wall.unix_millis()).saturating_sub(boot);
-        if apart.abs() > JUMP_MS { Clock::Jumped } else { Clock::Ok }
-    }
-
-    fn apply_of_device(&mut self, event: Event) {
-        match event {
-            Event::TemplateSaved { name, part } => {
-                self.templates.retain(|(other, _)| *other != name);
-                self.templates.push((name, part));
-            }
-            Event::MeterDescribed { instrument } => {
-                if instrument.source == Source::Typed {
-                    self.read_by_eye = Some(instrument.identity.clone());
-                }
-                self.instruments.insert(instrument.identity.clone(), instrument);
-            }
-            Event::LanguageChosen { language } => self.language = language,
-            other => self.library.follow(&other),
-        }
     }
 }
 

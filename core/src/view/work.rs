@@ -52,7 +52,7 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<Box<WorkView
         .procedure
         .steps
         .iter()
-        .map(|step| line(work, step, step_now.map(|s| s.id.as_str()), now, language))
+        .map(|step| line(work, step, (step_now.map(|s| s.id.as_str()), now), language))
         .collect();
     let settled = steps.iter().filter(|line| matches!(line.state.as_str(), "done" | "skipped" | "untested")).count();
     let small = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
@@ -111,7 +111,7 @@ fn title_of<'a>(work: &'a Work, language: Language) -> impl Fn(&str) -> String +
     move |id| work.procedure.step(id).map_or(String::new(), |step| step.title.get(language).to_owned())
 }
 
-fn line(work: &Work, step: &Step, now_id: Option<&str>, now: &Now, language: Language) -> WorkLine {
+fn line(work: &Work, step: &Step, (now_id, now): (Option<&str>, &Now), language: Language) -> WorkLine {
     let state = work.state(&step.id);
     let again = work.is_to_do_again(step, now);
     let is_now = now_id == Some(step.id.as_str());

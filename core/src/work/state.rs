@@ -366,7 +366,7 @@ impl Work {
             }
             _ => None,
         };
-        self.procedure.steps.iter().filter(of).filter_map(done).last()
+        self.procedure.steps.iter().rev().filter(of).find_map(done)
     }
 
     /// It was read at this step since that was last to be done.

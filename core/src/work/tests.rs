@@ -157,7 +157,8 @@ fn the_wait_is_over_when_the_whole_time_went_by_on_the_clock_that_counts_sleep()
 
 #[test]
 fn what_made_the_vehicle_safe_ends_with_every_doubt() {
-    let doubts: [(&str, fn(&mut Yard)); 5] = [
+    type Doubt = (&'static str, fn(&mut Yard));
+    let doubts: [Doubt; 5] = [
         ("restarted", |yard| yard.now.boot_id = BootId("two".into())),
         ("no boot id", |yard| yard.now.boot_id = BootId(String::new())),
         ("clock back", |yard| yard.now.boot = Millis(1)),

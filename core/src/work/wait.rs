@@ -14,6 +14,7 @@ const MARGIN: Millis = Millis(1_000);
 
 /// The whole wait is over. Only [`evaluate`] makes one.
 #[derive(Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct WaitOver {
     /// Boot clock at its start.
     pub from: Millis,
@@ -21,7 +22,6 @@ pub struct WaitOver {
     pub required: Millis,
     /// What went by.
     pub passed: Millis,
-    _only_here: (),
 }
 
 /// How far a wait has come.
@@ -50,9 +50,7 @@ pub fn required(by_the_file: Option<u64>) -> Millis {
 pub(super) fn evaluate(since: &Held, required: Millis, now: &Now) -> Waiting {
     match passed(&since.boot, since.at, now) {
         Err(why) => Waiting::Stopped(why),
-        Ok(passed) if passed >= required => {
-            Waiting::Over(WaitOver { from: since.at, required, passed, _only_here: () })
-        }
+        Ok(passed) if passed >= required => Waiting::Over(WaitOver { from: since.at, required, passed }),
         Ok(passed) => Waiting::Counting { left: required.since(passed), required },
     }
 }

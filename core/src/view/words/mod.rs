@@ -2,6 +2,7 @@
 
 mod bench;
 mod facts;
+mod file;
 mod meter;
 mod part;
 mod proving;

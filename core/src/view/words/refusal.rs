@@ -1,8 +1,9 @@
 //! Why a wish was refused, and what to do.
 
+use super::file::{of_photos, procedure_refusal};
 use super::step::step_refusal;
 use super::{Said, end_words, tongue};
-use crate::job::{FileMistake, Refusal};
+use crate::job::Refusal;
 use crate::verdict::words::Language;
 use crate::view::Notice;
 
@@ -38,27 +39,9 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
             }
         }
         Refusal::Step { refusal } => step_refusal(refusal, language),
-        Refusal::ProcedureWrong { mistakes } => file_words(mistakes, language),
-        Refusal::ProcedureLooser { looser } => match language {
-            Language::En => (
-                format!("This version keeps less than the one that is known: {looser}."),
-                "Put it back, or give the procedure an id of its own.".into(),
-            ),
-            Language::De => (
-                format!("Diese Fassung hält weniger ein als die bekannte: {looser}."),
-                "Wieder einsetzen oder dem Ablauf eine eigene id geben.".into(),
-            ),
-        },
-        Refusal::ProcedureVersion { known } => match language {
-            Language::En => (
-                format!("Version {known} of this procedure is known, and this file says something else."),
-                format!("Count its version up to {} or more.", known.saturating_add(1)),
-            ),
-            Language::De => (
-                format!("Fassung {known} dieses Ablaufs ist bekannt, und diese Datei sagt etwas anderes."),
-                format!("Ihre version auf {} oder mehr hochzählen.", known.saturating_add(1)),
-            ),
-        },
+        Refusal::ProcedureWrong { .. } | Refusal::ProcedureLooser { .. } | Refusal::ProcedureVersion { .. } => {
+            procedure_refusal(refusal, language)
+        }
         Refusal::StepUnlikeDisplay { step, shown } => match language {
             Language::En => (
                 format!("The display shows {shown} Ω. A meter that counts in steps of {step} Ω cannot show that."),
@@ -93,23 +76,6 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
             let (en, en_do, de, de_do) = of_the_job(other);
             (tongue(language, en, de).to_owned(), tongue(language, en_do, de_do).to_owned())
         }
-    }
-}
-
-/// The first mistake of a file; the others stand in the refusal itself.
-fn file_words(mistakes: &[FileMistake], language: Language) -> (String, String) {
-    let (count, first) = (mistakes.len(), mistakes.first());
-    let at = first.map_or(String::new(), |m| match language {
-        Language::En => format!("Line {}, column {}: {}.", m.line, m.column, m.what),
-        Language::De => format!("Zeile {}, Spalte {}: {}.", m.line, m.column, m.what),
-    });
-    let instead = first.map_or(String::new(), |m| match language {
-        Language::En => format!("Write instead: {}.", m.instead),
-        Language::De => format!("Stattdessen schreiben: {}.", m.instead),
-    });
-    match language {
-        Language::En => (format!("This file is no procedure; mistakes: {count}. {at}"), instead),
-        Language::De => (format!("Diese Datei ist kein Ablauf; Fehler: {count}. {at}"), instead),
     }
 }
 
@@ -226,36 +192,18 @@ fn of_the_job(refusal: &Refusal) -> Said {
             "Der Auftrag ist abgeschlossen. Sein Protokoll bleibt, wie es ist.",
             "Einen neuen Auftrag beginnen.",
         ),
-        Refusal::TooManyPhotos => (
-            "This job holds as many photos as are kept.",
-            "Go on without another one.",
-            "Dieser Auftrag hat so viele Fotos, wie aufgehoben werden.",
-            "Ohne weiteres Foto weitermachen.",
-        ),
-        Refusal::NoPhoto => (
-            "This is no photo that can be read.",
-            "Take it again, or choose a JPEG or PNG file.",
-            "Das ist kein lesbares Foto.",
-            "Noch einmal aufnehmen oder eine JPEG- oder PNG-Datei wählen.",
-        ),
-        Refusal::ByProcedure => (
-            "The procedure of this job says this at one of its steps.",
-            "Go to the step.",
-            "Das sagt der Ablauf dieses Auftrags an einem seiner Schritte.",
-            "Zu dem Schritt gehen.",
-        ),
         Refusal::BenchTaken => (
             "Another job is on the bench.",
             "Leave it first; nothing of it is lost.",
             "Ein anderer Auftrag liegt auf.",
             "Ihn zuerst verlassen; nichts geht verloren.",
         ),
-        other => of_the_meter(other),
+        other => of_photos(other),
     }
 }
 
 /// Refusals about the meter; the rest is handed on.
-fn of_the_meter(refusal: &Refusal) -> Said {
+pub(super) fn of_the_meter(refusal: &Refusal) -> Said {
     match refusal {
         Refusal::NoSuchMeter => (
             "This meter is no longer in the list.",

@@ -125,6 +125,7 @@ fn at_field(refusal: &StepRefusal) -> Said {
     }
 }
 
+/// Refusals without figures; the rest is handed on.
 fn plain_words(refusal: &StepRefusal) -> Said {
     match refusal {
         StepRefusal::NoProcedure => (
@@ -175,6 +176,13 @@ fn plain_words(refusal: &StepRefusal) -> Said {
             "Ein anderer Schritt kommt zuerst.",
             "Diesen machen oder mit Grund auslassen.",
         ),
+        other => of_the_order(other),
+    }
+}
+
+/// Refusals about order and evidence; the rest is handed on.
+fn of_the_order(refusal: &StepRefusal) -> Said {
+    match refusal {
         StepRefusal::WaitStopped => (
             "The wait does not count.",
             "Make sure of the cable first; then the whole time starts.",
@@ -223,6 +231,13 @@ fn plain_words(refusal: &StepRefusal) -> Said {
             "Eine Seite hat mehr freie Umdrehungen: Das ist nicht die Mitte.",
             "Noch einmal vom Ende zählen, die Hälfte zurück.",
         ),
+        other => of_the_entry(other),
+    }
+}
+
+/// Refusals about what was entered.
+fn of_the_entry(refusal: &StepRefusal) -> Said {
+    match refusal {
         StepRefusal::NewFastener => (
             "A new bolt is needed here.",
             "Fit one and tick it.",

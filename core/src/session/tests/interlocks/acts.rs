@@ -1,12 +1,12 @@
 //! What a person wishes: the sensible next thing, or anything at all.
 
-use super::super::bench::{Face, coil, conditions, new_job, spec};
 use super::books::BOOKS;
 use super::world::{Dice, World};
 use crate::caution::Caution;
 use crate::job::{Command, Refusal};
 use crate::procedure::{CodesWhen, Origin, Step, StepKind, built_in};
 use crate::record::{BarState, Conditions, Lamp, Outcome};
+use crate::session::tests::bench::{Face, coil, conditions, new_job, spec};
 use crate::sweep::plan::SweepPlan;
 use crate::verdict::words::Language;
 use crate::work::{CentreEntry, StepAct, StepEntry, StepRefusal};
@@ -57,10 +57,9 @@ impl World {
             drop(self.at_step(&step.id, StepAct::Skip { reason: text("the maker says so") }));
         } else if let Some(Refusal::Step { refusal: StepRefusal::StepFirst { step: first } }) =
             self.at_step(&step.id, StepAct::Begin)
+            && self.at_step(&first, StepAct::Begin).is_some()
         {
-            if self.at_step(&first, StepAct::Begin).is_some() {
-                drop(self.at_step(&first, StepAct::Again { reason: text("it comes first") }));
-            }
+            drop(self.at_step(&first, StepAct::Again { reason: text("it comes first") }));
         }
     }
 
@@ -145,13 +144,11 @@ impl World {
             kind if kind.uses_ohms() => self.read_all(kind, by_eye, dice),
             _ => {}
         }
-        if dice.in_10_000(9_700) {
-            if self.photo(&step.id) == Some(Refusal::TooManyPhotos) {
-                // Nothing more is shown in this job.
-                self.full.extend(self.job().map(|job| job.id));
-                drop(self.wish(Command::LeaveJob));
-                return;
-            }
+        if dice.in_10_000(9_700) && self.photo(&step.id) == Some(Refusal::TooManyPhotos) {
+            // Nothing more is shown in this job.
+            self.full.extend(self.job().map(|job| job.id));
+            drop(self.wish(Command::LeaveJob));
+            return;
         }
         let entry = usual(&step.kind, dice);
         drop(self.at_step(&step.id, StepAct::Done { words: text("as told"), entry }));

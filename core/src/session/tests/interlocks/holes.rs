@@ -1,12 +1,12 @@
 //! Holes that were found, and stay shut: each of them by its shortest way.
 
-use super::super::bench::new_job;
 use super::acts::PEOPLE;
 use super::books::BOOKS;
 use super::world::{Dice, World};
 use crate::job::{Command, Refusal};
 use crate::procedure::{Fact, Origin, built_in};
 use crate::record::{Lamp, Outcome};
+use crate::session::tests::bench::new_job;
 use crate::work::{CentreEntry, Need, StepAct, StepEntry, StepRefusal};
 
 const COIL: usize = 0;

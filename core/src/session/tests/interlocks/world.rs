@@ -1,10 +1,10 @@
 //! A bench whose clock, machine and ledger can have anything happen to them.
 
-use super::super::bench::{Face, VALUE, frame, offer, profiles};
 use super::truth::Truth;
 use crate::job::{Command, Job, Refusal};
 use crate::meter::link::{FoundMeter, LinkEvent, LinkState, Source};
 use crate::record::{Head, Sealed};
+use crate::session::tests::bench::{Face, VALUE, frame, offer, profiles};
 use crate::session::{Beginning, Input, NewPhoto, Output, Session};
 use crate::unit::{BootId, Millis, Now, Stamp};
 use std::collections::BTreeSet;

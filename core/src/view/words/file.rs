@@ -1,0 +1,79 @@
+//! Why a procedure file or a photo was not taken.
+
+use super::refusal::of_the_meter;
+use super::{Said, tongue};
+use crate::job::{FileMistake, Refusal};
+use crate::verdict::words::Language;
+
+/// A procedure file that was not kept.
+pub(super) fn procedure_refusal(refusal: &Refusal, language: Language) -> (String, String) {
+    match refusal {
+        Refusal::ProcedureWrong { mistakes } => file_words(mistakes, language),
+        Refusal::ProcedureLooser { looser } => match language {
+            Language::En => (
+                format!("This version keeps less than the one that is known: {looser}."),
+                "Put it back, or give the procedure an id of its own.".into(),
+            ),
+            Language::De => (
+                format!("Diese Fassung hält weniger ein als die bekannte: {looser}."),
+                "Wieder einsetzen oder dem Ablauf eine eigene id geben.".into(),
+            ),
+        },
+        Refusal::ProcedureVersion { known } => match language {
+            Language::En => (
+                format!("Version {known} of this procedure is known, and this file says something else."),
+                format!("Count its version up to {} or more.", known.saturating_add(1)),
+            ),
+            Language::De => (
+                format!("Fassung {known} dieses Ablaufs ist bekannt, und diese Datei sagt etwas anderes."),
+                format!("Ihre version auf {} oder mehr hochzählen.", known.saturating_add(1)),
+            ),
+        },
+        other => {
+            let (en, en_do, de, de_do) = of_photos(other);
+            (tongue(language, en, de).to_owned(), tongue(language, en_do, de_do).to_owned())
+        }
+    }
+}
+
+/// The first mistake of a file; the others stand in the refusal itself.
+fn file_words(mistakes: &[FileMistake], language: Language) -> (String, String) {
+    let (count, first) = (mistakes.len(), mistakes.first());
+    let at = first.map_or(String::new(), |m| match language {
+        Language::En => format!("Line {}, column {}: {}.", m.line, m.column, m.what),
+        Language::De => format!("Zeile {}, Spalte {}: {}.", m.line, m.column, m.what),
+    });
+    let instead = first.map_or(String::new(), |m| match language {
+        Language::En => format!("Write instead: {}.", m.instead),
+        Language::De => format!("Stattdessen schreiben: {}.", m.instead),
+    });
+    match language {
+        Language::En => (format!("This file is no procedure; mistakes: {count}. {at}"), instead),
+        Language::De => (format!("Diese Datei ist kein Ablauf; Fehler: {count}. {at}"), instead),
+    }
+}
+
+/// Photos, and what the procedure says itself; the rest is handed on.
+pub(super) fn of_photos(refusal: &Refusal) -> Said {
+    match refusal {
+        Refusal::TooManyPhotos => (
+            "This job holds as many photos as are kept.",
+            "Go on without another one.",
+            "Dieser Auftrag hat so viele Fotos, wie aufgehoben werden.",
+            "Ohne weiteres Foto weitermachen.",
+        ),
+        Refusal::NoPhoto => (
+            "This is no photo that can be read.",
+            "Take it again, or choose a JPEG or PNG file.",
+            "Das ist kein lesbares Foto.",
+            "Noch einmal aufnehmen oder eine JPEG- oder PNG-Datei wählen.",
+        ),
+        Refusal::ByProcedure => (
+            "The procedure of this job says this at one of its steps.",
+            "Go to the step.",
+            "Das sagt der Ablauf dieses Auftrags an einem seiner Schritte.",
+            "Zu dem Schritt gehen.",
+        ),
+        other => of_the_meter(other),
+    }
+}
