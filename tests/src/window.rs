@@ -349,7 +349,12 @@ pub fn closed(folder: &Path) -> Result<()> {
     let lock = File::open(folder.join("evenwire.db.lock")).context("a ledger that was open has its lock beside it")?;
     let (tell, told) = mpsc::channel();
     // Waiting for a lock knows no deadline, so that somebody else has to wait.
-    std::thread::spawn(move || drop(tell.send(lock.lock())));
+    std::thread::spawn(move || {
+        let free = lock.lock();
+        // Let go of before it is told: whoever hears it opens the ledger.
+        drop(lock);
+        drop(tell.send(free));
+    });
     Ok(told.recv_timeout(PATIENCE + OPENING).context("the ledger stays open")??)
 }
 
