@@ -6,6 +6,7 @@ use evenwire_core::session::NewPhoto;
 use image::codecs::jpeg::JpegEncoder;
 use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
 use std::io::Cursor;
+use uuid::Uuid;
 
 /// Longer side of what is kept, pixels: a label can be read on it, and forty of them are a few megabytes.
 const LONGEST: u32 = 1_600;
@@ -20,7 +21,7 @@ const MOST_MEMORY: u64 = 400 * 1024 * 1024;
 
 /// Decodes what a page sent, base64 of a JPEG or PNG, and encodes the picture anew. `None` when it is no picture that
 /// can be read. Takes about a tenth of a second for twelve megapixels: not on the bench's thread.
-pub fn prepare(step: Option<String>, base64: &str) -> Option<NewPhoto> {
+pub fn prepare((job, step): (Uuid, Option<String>), base64: &str) -> Option<NewPhoto> {
     let bytes = STANDARD.decode(base64.trim()).ok()?;
     let mut reader = ImageReader::new(Cursor::new(bytes)).with_guessed_format().ok()?;
     let mut limits = Limits::default();
@@ -41,7 +42,7 @@ pub fn prepare(step: Option<String>, base64: &str) -> Option<NewPhoto> {
     let picture = picture.into_rgb8();
     let mut jpeg = Vec::new();
     JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(&picture).ok()?;
-    Some(NewPhoto { step, width: picture.width(), height: picture.height(), jpeg })
+    Some(NewPhoto { job, step, width: picture.width(), height: picture.height(), jpeg })
 }
 
 /// Bytes for the page.
@@ -78,7 +79,7 @@ mod tests {
     fn a_photo_is_kept_upright_and_small_and_tells_nothing_of_place_or_camera() {
         let sent = from_camera(&halves(3_200, 1_200));
         assert!(sent.windows(3).any(|w| w == b"GPS"));
-        let kept = prepare(Some("cable-off".into()), &for_page(&sent)).expect("a picture");
+        let kept = prepare((Uuid::from_u128(3), Some("cable-off".into())), &for_page(&sent)).expect("a picture");
         assert_eq!((kept.width, kept.height), (600, 1_600), "it was turned, then made smaller");
         assert!(!kept.jpeg.windows(4).any(|w| w == b"Exif") && !kept.jpeg.windows(3).any(|w| w == b"GPS"));
         let seen = image::load_from_memory(&kept.jpeg).unwrap().into_rgb8();
@@ -88,7 +89,7 @@ mod tests {
     #[test]
     fn a_small_picture_keeps_its_size_and_png_is_taken() {
         let png = encoded(&halves(40, 30), ImageFormat::Png);
-        let kept = prepare(None, &for_page(&png)).expect("a picture");
+        let kept = prepare((Uuid::nil(), None), &for_page(&png)).expect("a picture");
         assert_eq!((kept.width, kept.height, &kept.jpeg[..2]), (40, 30, [0xFF, 0xD8].as_slice()));
     }
 
@@ -98,7 +99,7 @@ mod tests {
         let half = for_page(&jpeg[..60]);
         let huge = encoded(&RgbImage::new(7_800, 7_800), ImageFormat::Png);
         for wrong in ["", "!!!", "aGVsbG8=", &half, &for_page(&huge)] {
-            assert_eq!(prepare(None, wrong), None, "{wrong:.20}");
+            assert_eq!(prepare((Uuid::nil(), None), wrong), None, "{wrong:.20}");
         }
     }
 }

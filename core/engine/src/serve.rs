@@ -114,7 +114,10 @@ async fn socket(
         Ok(upgrade) => upgrade,
         Err(no_socket) => return no_socket.into_response(),
     };
-    upgrade.max_message_size(MOST_BYTES).on_upgrade(move |socket| talk(socket, desk.0.clone()))
+    upgrade
+        .max_message_size(MOST_BYTES)
+        .max_frame_size(MOST_BYTES)
+        .on_upgrade(move |socket| talk(socket, desk.0.clone()))
 }
 
 async fn page(uri: Uri) -> Response {

@@ -343,6 +343,8 @@ pub enum Refusal {
     TooManyPhotos,
     /// What was sent is no photo that can be read.
     NoPhoto,
+    /// The job has no such photo here.
+    NoSuchPhoto,
     /// The file is no procedure, or none that may be followed.
     ProcedureWrong {
         /// Every mistake, by line.

@@ -357,7 +357,7 @@ fn asks_for(kind: &StepKind, wish: &Command) -> bool {
     match (kind, wish) {
         (StepKind::Zero(_), Command::ZeroLeads) => true,
         (kind, Command::CheckMeter { .. }) => kind.uses_ohms(),
-        (StepKind::Sweep(sweeping), Command::Sweep { conductor, .. }) => {
+        (StepKind::Sweep(sweeping), Command::PlanSweep { conductor, .. } | Command::Sweep { conductor, .. }) => {
             sweeping.wires.iter().any(|wire| same(wire, *conductor))
         }
         (StepKind::Isolation(isolation), Command::MeasureIsolation { a, other }) => {

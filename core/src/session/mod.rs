@@ -74,6 +74,8 @@ pub enum Input {
 /// A photo that is to be kept: small enough, and without anything a camera writes beside the picture.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NewPhoto {
+    /// The job it is meant for: what is sent takes a while, and another may be on the bench by then.
+    pub job: Uuid,
     /// The step of the procedure it shows; none: the job.
     pub step: Option<String>,
     /// Width in pixels.

@@ -58,7 +58,7 @@ impl Session {
         let hash = Hash::of(&photo.jpeg);
         let bytes = u32::try_from(photo.jpeg.len()).map_err(|_| Refusal::TooLong { field: "photo".into() })?;
         let fact = PhotoFact { photo: hash, step: photo.step, width: photo.width, height: photo.height, bytes };
-        let events = self.job.as_ref().ok_or(Refusal::NoJob)?.keep_photo(fact)?;
+        let events = self.meant(photo.job)?.keep_photo(fact)?;
         let pictures = if events.is_empty() { Vec::new() } else { vec![(hash, photo.jpeg)] };
         self.record_with(events, Batch { pictures, ..Batch::default() }, now, outputs);
         Ok(())

@@ -1,10 +1,12 @@
 //! What a page asks, what it is answered, and what it is told without asking.
 
 use super::model::{Face, JobLine, Notice, ProcedureLine, StepCard, TraceView, View};
+use super::words::refusal_notice;
 use crate::job::{Command, Refusal};
 use crate::part::{Part, PartProblem};
 use crate::record::Hash;
 use crate::session::Signal;
+use crate::verdict::words::Language;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -35,6 +37,9 @@ pub enum Ask {
     },
     /// Keep a photo with the job on the bench.
     KeepPhoto {
+        /// The job it is meant for.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
         /// The step of the procedure it shows; none: the job.
         step: Option<String>,
         /// A JPEG or PNG, base64.
@@ -129,6 +134,14 @@ pub enum Reply {
         /// In words.
         notice: Notice,
     },
+}
+
+impl Reply {
+    /// Not done, and why, worded.
+    pub fn refused(refusal: Refusal, language: Language) -> Reply {
+        let notice = refusal_notice(&refusal, language);
+        Reply::Refused { refusal, notice }
+    }
 }
 
 /// A problem of a part description with its sentence.

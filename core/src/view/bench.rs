@@ -30,7 +30,8 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
         vehicle: vehicle_words(&job.vehicle, &session.details().vin),
         opened: job.opened.clone(),
         stage,
-        steps: steps(job, stage, language),
+        // The steps of a procedure are its own.
+        steps: if job.work.is_some() { Vec::new() } else { steps(job, stage, language) },
         cautions: caution_views(cautions, language),
         part: faces::part_of(job, &clips(session)),
         conditions: job.conditions.clone(),

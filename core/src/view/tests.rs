@@ -212,6 +212,7 @@ fn refusals() -> Vec<Refusal> {
         ByProcedure,
         TooManyPhotos,
         NoPhoto,
+        NoSuchPhoto,
         ProcedureWrong { mistakes: vec![mistake] },
         ProcedureLooser { looser: text("the wait of step wait is weaker") },
         ProcedureVersion { known: 3 },
@@ -270,6 +271,7 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::ByProcedure => "by-procedure",
         Refusal::TooManyPhotos => "too-many-photos",
         Refusal::NoPhoto => "no-photo",
+        Refusal::NoSuchPhoto => "no-such-photo",
         Refusal::ProcedureWrong { .. } => "procedure-wrong",
         Refusal::ProcedureLooser { .. } => "procedure-looser",
         Refusal::ProcedureVersion { .. } => "procedure-version",
@@ -292,7 +294,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 45);
+    assert_eq!(codes.len(), 46);
 }
 
 #[test]

@@ -8,7 +8,7 @@ mod tests;
 
 use super::asks::Reply;
 use super::model::{ProcedureLine, SafeView, SecondView, WorkLine, WorkView};
-use super::words::{clock_words, fact_name, outcome_words, refusal_notice, tongue, why_words};
+use super::words::{clock_words, fact_name, outcome_words, tongue, why_words};
 use crate::job::Job;
 use crate::procedure::{Fact, Origin, Step, StepKind};
 use crate::record::{Alike, Done, StepDone};
@@ -34,11 +34,7 @@ pub fn step_card(session: &Session, step: &str, now: &Now) -> Reply {
     });
     match found {
         Some(card) => Reply::Step { card: Box::new(card) },
-        None => {
-            let refusal = StepRefusal::NoSuchStep.into();
-            let notice = refusal_notice(&refusal, session.language());
-            Reply::Refused { refusal, notice }
-        }
+        None => Reply::refused(StepRefusal::NoSuchStep.into(), session.language()),
     }
 }
 
@@ -250,16 +246,14 @@ fn safe(work: &Work, open: bool, now: &Now, language: Language) -> SafeView {
 
 /// How much of the wait that comes next is left.
 fn left_words(work: &Work, now: &Now, language: Language) -> String {
-    let step = work
-        .procedure
-        .steps
-        .iter()
-        .rev()
-        .find(|step| matches!(step.kind, StepKind::Wait(_)) && work.maker(&Fact::WaitDone, &step.id).is_some());
-    let pending = work.procedure.steps.iter().find(|step| {
-        matches!(step.kind, StepKind::Wait(_)) && (work.state(&step.id).is_none() || work.is_to_do_again(step, now))
-    });
-    let Some(StepKind::Wait(wait)) = pending.or(step).map(|step| &step.kind) else { return String::new() };
+    let waits = || {
+        work.procedure.steps.iter().filter_map(|step| match &step.kind {
+            StepKind::Wait(wait) => Some((step, wait)),
+            _ => None,
+        })
+    };
+    let pending = waits().find(|(step, _)| work.state(&step.id).is_none() || work.is_to_do_again(step, now));
+    let Some((_, wait)) = pending.or_else(|| waits().next_back()) else { return String::new() };
     match work.waiting(wait, now) {
         Waiting::Counting { left, .. } => {
             let seconds = left.0.div_ceil(1_000);

@@ -34,8 +34,9 @@ impl Work {
     /// of every end; the rest only of a job that is called repaired.
     pub fn open_at_the_end(&self, outcome: Outcome, now: &Now) -> Vec<Open> {
         let mut open = Vec::new();
-        open.extend((self.loads_out > 0).then_some(Open::Loads(self.loads_out)));
-        open.extend((self.locks_out > 0).then_some(Open::Locks(self.locks_out)));
+        let (loads, locks) = self.counted_out();
+        open.extend((loads > 0).then_some(Open::Loads(loads)));
+        open.extend((locks > 0).then_some(Open::Locks(locks)));
         open.extend(self.out.bars.iter().cloned().map(Open::BarHeldOpen));
         if outcome != Outcome::Repaired {
             return open;

@@ -229,7 +229,8 @@ impl Work {
         }
     }
 
-    /// What the step needs and does not have, and why: before it is begun, and while it is done. What the rules ask for is asked whatever a file says.
+    /// What the step needs and does not have, and why: before it is begun, and while it is done. What the rules ask for is
+    /// asked whatever a file says.
     pub fn missing(&self, step: &Step, now: &Now) -> Vec<(Fact, Why)> {
         if step.kind.closes() {
             return Vec::new();
@@ -295,8 +296,8 @@ impl Work {
 
     /// What is said to be home is home: what went out of the drawer came back by the count.
     fn counted(&self, step: &Step) -> Result<(), StepRefusal> {
-        let loads = self.loads_out.saturating_sub(step.counted.loads_in);
-        let locks = self.locks_out.saturating_sub(step.counted.locks_in);
+        let (loads, locks) = self.counted_out();
+        let (loads, locks) = (loads.saturating_sub(step.counted.loads_in), locks.saturating_sub(step.counted.locks_in));
         let short = (step.gives.contains(&Fact::LoadsHome) && loads > 0)
             || (step.gives.contains(&Fact::LocksHome) && locks > 0);
         if short { Err(StepRefusal::NotCountedBack { loads, locks }) } else { Ok(()) }
@@ -308,8 +309,9 @@ impl Work {
         if open.is_empty() {
             return Ok(());
         }
-        if (self.loads_out, self.locks_out) != (0, 0) {
-            return Err(StepRefusal::NotCountedBack { loads: self.loads_out, locks: self.locks_out });
+        let (loads, locks) = self.counted_out();
+        if (loads, locks) != (0, 0) {
+            return Err(StepRefusal::NotCountedBack { loads, locks });
         }
         let steps = open.iter().filter_map(|open| match open {
             Open::Step(step) | Open::Value(step) => Some(step.clone()),
@@ -343,8 +345,7 @@ impl Work {
     /// # Errors
     /// [`StepRefusal`]: what stands in the way.
     pub fn may_read(&self, kind: impl Fn(&StepKind) -> bool, now: &Now) -> Result<&Step, StepRefusal> {
-        let open = self.open.as_deref().and_then(|id| self.procedure.step(id));
-        let step = open.filter(|step| kind(&step.kind)).ok_or(StepRefusal::NotBegun)?;
+        let step = self.open_step().filter(|step| kind(&step.kind)).ok_or(StepRefusal::NotBegun)?;
         self.needs_stand(step, now)?;
         Ok(step)
     }

@@ -25,10 +25,6 @@ pub struct Work {
     pub open_since: Millis,
     /// How the job ended.
     pub outcome: Option<Outcome>,
-    /// Substitute loads that are out of their drawer.
-    pub loads_out: u8,
-    /// Lock pins that are out of theirs.
-    pub locks_out: u8,
     pub(super) states: BTreeMap<String, StepState>,
     pub(super) held: BTreeMap<Fact, Held>,
     pub(super) lost: BTreeMap<Fact, Why>,
@@ -83,8 +79,6 @@ impl Work {
             open: None,
             open_since: Millis(0),
             outcome: None,
-            loads_out: 0,
-            locks_out: 0,
             states: BTreeMap::new(),
             held: BTreeMap::new(),
             lost: BTreeMap::new(),
@@ -155,7 +149,6 @@ impl Work {
             self.read.remove(id);
         }
         self.out.begin(&step);
-        self.count();
         self.photos.remove(id);
         let why = Why::StepBegun(id.to_owned(), when.wall.clone());
         // What it made so before it is to make so again.
@@ -170,7 +163,6 @@ impl Work {
     fn done(&mut self, id: &str, said: &StepDone, when: &When<'_>) {
         let Some(step) = self.procedure.step(id).cloned() else { return };
         self.out.done(&step, &refitted(&self.procedure, &step));
-        self.count();
         if let Done::Codes { codes, no_scanner, lamp } = &said.done {
             let (stored, on) = &mut self.trouble;
             if !no_scanner {
@@ -196,10 +188,6 @@ impl Work {
         }
         let second = self.wants_second(&step, &said.done);
         self.settle(id, How::Done(said.clone()), second, when.wall);
-    }
-
-    fn count(&mut self) {
-        (self.loads_out, self.locks_out) = self.out.counted();
     }
 
     fn settle(&mut self, id: &str, how: How, wants_second: bool, wall: &Stamp) {
@@ -317,10 +305,10 @@ impl Work {
 
     /// It was done, and something it made so stands no longer while a step that is to be done needs it.
     pub fn is_to_do_again(&self, step: &Step, now: &Now) -> bool {
-        if !matches!(self.states.get(&step.id), Some(StepState { how: How::Done(_), .. })) {
-            return false;
-        }
-        let below = self.procedure.steps.iter().skip_while(|other| other.id != step.id).skip(1);
+        let done = matches!(self.states.get(&step.id), Some(StepState { how: How::Done(_), .. }));
+        let at = self.procedure.steps.iter().position(|other| other.id == step.id);
+        let Some(at) = at.filter(|_| done) else { return false };
+        let below = self.procedure.steps[at + 1..].iter();
         let open = |other: &Step| self.open.as_deref() == Some(other.id.as_str());
         let waiting: Vec<&Step> = below.filter(|o| !self.states.contains_key(&o.id) && !open(o)).collect();
         step.gives.iter().any(|fact| {
@@ -372,6 +360,11 @@ impl Work {
     /// It was read at this step since that was last to be done.
     pub fn was_read_at(&self, step: &str, reading: Uuid) -> bool {
         self.read.get(step).is_some_and(|read| read.contains(&reading))
+    }
+
+    /// Substitute loads and lock pins that may be out of their drawers.
+    pub fn counted_out(&self) -> (u8, u8) {
+        self.out.counted()
     }
 
     /// Photos kept for a step since it was begun.

@@ -268,7 +268,7 @@ fn with_the_lamp_on_the_job_is_not_repaired_and_leads_back_to_battery_off() {
 fn pins_and_loads_come_back_before_anything_ends() {
     let mut yard = Yard::new("steering-coil");
     yard.up_to("coil-off");
-    assert_eq!(yard.work.locks_out, 1);
+    assert_eq!(yard.work.counted_out(), (0, 1));
     yard.begin("close").unwrap();
     let close = StepEntry::Sign { outcome: Some(Outcome::Refused) };
     assert_eq!(yard.finish("close", close), Err(StepRefusal::NotCountedBack { loads: 0, locks: 1 }));
@@ -280,8 +280,9 @@ fn pins_and_loads_come_back_before_anything_ends() {
 fn a_bar_that_is_held_open_stands_in_the_way_of_every_end() {
     let mut yard = Yard::new("steering-coil");
     yard.up_to("measure-squib");
+    // The pin comes back, the bars stay open.
+    yard.take("centre-old").unwrap();
     yard.begin("close").unwrap();
-    yard.work.locks_out = 0;
     for outcome in [Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused] {
         let refused = yard.finish("close", StepEntry::Sign { outcome: Some(outcome) });
         assert!(matches!(refused, Err(StepRefusal::StillOpen { not_together: true, .. })), "{outcome:?} {refused:?}");

@@ -27,6 +27,10 @@ limit: number, } | { "ask": "trace",
  */
 sweep: string, } | { "ask": "keep-photo", 
 /**
+ * The job it is meant for.
+ */
+job: string, 
+/**
  * The step of the procedure it shows; none: the job.
  */
 step: string | null, 

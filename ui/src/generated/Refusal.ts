@@ -56,7 +56,7 @@ step: string,
 /**
  * What the display shows, ohm.
  */
-shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "by-procedure" } | { "code": "too-many-photos" } | { "code": "no-photo" } | { "code": "procedure-wrong", 
+shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "by-procedure" } | { "code": "too-many-photos" } | { "code": "no-photo" } | { "code": "no-such-photo" } | { "code": "procedure-wrong", 
 /**
  * Every mistake, by line.
  */

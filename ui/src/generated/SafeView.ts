@@ -5,7 +5,7 @@
  */
 export type SafeView = { 
 /**
- * `on` (the cable is on, or nobody said), `waiting`, `waited` (not proven dead yet), `dead` (all three stand),
+ * `none` (the procedure takes no cable off, or the job is closed), `on` (the cable is on, or nobody said), `waiting`, `waited` (not proven dead yet), `dead` (all three stand),
  * `doubt` (it was off and is not believed any more).
  */
 state: string, 

@@ -13,7 +13,7 @@ use crate::practice::{PartModel, PracticeWish};
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
-use evenwire_core::session::{Input, NewPhoto, Output, Session, Signal};
+use evenwire_core::session::{Batch, Input, NewPhoto, Output, Session, Signal};
 use evenwire_core::unit::Millis;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
@@ -227,10 +227,7 @@ impl Desk {
     fn told(&self, outcome: Outcome) -> Reply {
         match outcome {
             Outcome::Done => Reply::Done,
-            Outcome::Refused(refusal) => {
-                let notice = view::refusal_notice(&refusal, self.session.language());
-                Reply::Refused { refusal, notice }
-            }
+            Outcome::Refused(refusal) => Reply::refused(refusal, self.session.language()),
             Outcome::Failed(notice) => Reply::Failed { notice },
         }
     }
@@ -276,13 +273,19 @@ impl Desk {
         self.perform(outputs)
     }
 
+    fn commit(&mut self, batch: &Batch) -> Result<(), StoreError> {
+        #[cfg(test)]
+        batch.entries.iter().try_for_each(|sealed| tests::fault(&sealed.entry().kind))?;
+        self.store.append(batch)
+    }
+
     fn perform(&mut self, outputs: Vec<Output>) -> Outcome {
         let mut outcome = Outcome::Done;
         for output in outputs {
             match output {
                 Output::Append(batch) => {
                     self.urgent |= !batch.entries.is_empty();
-                    if let Err(error) = self.store.append(&batch) {
+                    if let Err(error) = self.commit(&batch) {
                         tracing::error!(%error, "the ledger was not written to");
                         let notice = faults::not_written(&error, self.session.language());
                         self.begin_anew(notice.clone(), self.session.job().map(|job| job.id));

@@ -20,7 +20,7 @@ use desk::{Desk, Inlets, Message};
 use evenwire_core::job::Refusal;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
 use evenwire_core::verdict::words::Language;
-use evenwire_core::view::{Ask, Notice, Reply, refusal_notice};
+use evenwire_core::view::{Ask, Notice, Reply};
 use evenwire_store::StoreError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
@@ -147,14 +147,10 @@ impl Bench {
         let (reply, answer) = oneshot::channel();
         let message = match ask {
             // Work on pixels is not the bench's: it would keep readings waiting.
-            Ask::KeepPhoto { step, picture } => {
-                match tokio::task::spawn_blocking(move || photo::prepare(step, &picture)).await {
+            Ask::KeepPhoto { job, step, picture } => {
+                match tokio::task::spawn_blocking(move || photo::prepare((job, step), &picture)).await {
                     Ok(Some(photo)) => Message::Photo { photo, reply },
-                    Ok(None) | Err(_) => {
-                        let refusal = Refusal::NoPhoto;
-                        let notice = refusal_notice(&refusal, self.language());
-                        return Reply::Refused { refusal, notice };
-                    }
+                    Ok(None) | Err(_) => return Reply::refused(Refusal::NoPhoto, self.language()),
                 }
             }
             ask => Message::Ask { ask, reply },

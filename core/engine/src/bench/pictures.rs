@@ -4,7 +4,7 @@ use crate::photo;
 use evenwire_core::job::Refusal;
 use evenwire_core::record::Hash;
 use evenwire_core::session::Session;
-use evenwire_core::view::{self, Reply};
+use evenwire_core::view::Reply;
 use evenwire_store::{Store, StoreError};
 
 /// The photo, if the job on the bench has it and it was not erased.
@@ -16,10 +16,6 @@ pub(super) fn picture(session: &Session, store: &Store, photo: Hash) -> Result<R
     let found = job.map(|job| store.picture(job.id, photo)).transpose()?.flatten();
     Ok(match found {
         Some(jpeg) => Reply::Picture { jpeg: photo::for_page(&jpeg) },
-        None => {
-            let refusal = Refusal::NoSuchReading;
-            let notice = view::refusal_notice(&refusal, session.language());
-            Reply::Refused { refusal, notice }
-        }
+        None => Reply::refused(Refusal::NoSuchPhoto, session.language()),
     })
 }

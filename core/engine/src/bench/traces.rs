@@ -32,7 +32,5 @@ fn samples_of(store: &Store, fact: &SweepFact) -> Result<Vec<Sample>, StoreError
 }
 
 fn refused(session: &Session) -> Reply {
-    let refusal = Refusal::NoSuchReading;
-    let notice = view::refusal_notice(&refusal, session.language());
-    Reply::Refused { refusal, notice }
+    Reply::refused(Refusal::NoSuchReading, session.language())
 }

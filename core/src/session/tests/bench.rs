@@ -209,8 +209,9 @@ impl Bench {
     /// A photo of a step, unlike any other.
     pub(crate) fn photo(&mut self, step: &str) -> Option<Refusal> {
         self.now += 1;
+        let job = self.session.job().map_or(Uuid::nil(), |job| job.id);
         let jpeg = format!("{step} {}", self.now).into_bytes();
-        self.input(Input::Photo(NewPhoto { step: Some(step.into()), width: 4, height: 3, jpeg }))
+        self.input(Input::Photo(NewPhoto { job, step: Some(step.into()), width: 4, height: 3, jpeg }))
     }
 
     pub(crate) fn link(&mut self, source: Source, event: LinkEvent) {

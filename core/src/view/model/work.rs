@@ -52,7 +52,7 @@ pub struct WorkView {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct SafeView {
-    /// `on` (the cable is on, or nobody said), `waiting`, `waited` (not proven dead yet), `dead` (all three stand),
+    /// `none` (the procedure takes no cable off, or the job is closed), `on` (the cable is on, or nobody said), `waiting`, `waited` (not proven dead yet), `dead` (all three stand),
     /// `doubt` (it was off and is not believed any more).
     pub state: String,
     /// In words, with the time: "Cable off. Wait 74 s more."

@@ -15,6 +15,15 @@ fn aside(bench: &Bench) -> Option<AsideView> {
     of(&bench.session, &bench.time()).bench.expect("a job").aside
 }
 
+/// Leads of 0.20 ohm taken off, every conductor at 0.35 ohm.
+fn zeroed_and_measured() -> Bench {
+    let mut bench = Bench::measuring();
+    bench.done(Command::ZeroLeads);
+    bench.clip(20);
+    measure_all(&mut bench, 55);
+    bench
+}
+
 fn measure_all(bench: &mut Bench, hundredths: i32) {
     while bench.session.announced().is_some() {
         bench.clip(hundredths);
@@ -52,10 +61,7 @@ fn the_zero_says_what_it_is_and_what_it_is_not() {
 
 #[test]
 fn ticks_and_value_of_a_rung_stand_on_one_scale_when_the_leads_are_taken_off() {
-    let mut bench = Bench::measuring();
-    bench.done(Command::ZeroLeads);
-    bench.clip(20);
-    measure_all(&mut bench, 55);
+    let bench = zeroed_and_measured();
     let measure = of(&bench.session, &bench.time()).bench.unwrap().measure.unwrap();
     for rung in &measure.ladders[0].rungs {
         assert_eq!(rung.value, "0.35 Ω");
@@ -180,10 +186,7 @@ fn a_sweep_tells_what_to_do_with_the_part_at_every_moment() {
 
 #[test]
 fn old_part_and_limit_stand_beside_each_rung() {
-    let mut bench = Bench::measuring();
-    bench.done(Command::ZeroLeads);
-    bench.clip(20);
-    measure_all(&mut bench, 55);
+    let mut bench = zeroed_and_measured();
     let old = bench.session.job().unwrap().id;
     bench.done(Command::Judge);
     bench.done(Command::LeaveJob);
@@ -345,10 +348,7 @@ fn which_way_to_turn_agrees_with_the_sign_of_the_next_mark() {
 
 #[test]
 fn a_zero_taken_again_is_said_with_how_far_it_moved() {
-    let mut bench = Bench::measuring();
-    bench.done(Command::ZeroLeads);
-    bench.clip(20);
-    measure_all(&mut bench, 55);
+    let mut bench = zeroed_and_measured();
     for (again, told) in [(20, "0.20 Ω when checked again, the same."), (18, "moved by −0.02 Ω.")] {
         bench.done(Command::ZeroLeads);
         bench.clip(again);

@@ -62,6 +62,12 @@ pub(super) fn of_photos(refusal: &Refusal) -> Said {
             "Dieser Auftrag hat so viele Fotos, wie aufgehoben werden.",
             "Ohne weiteres Foto weitermachen.",
         ),
+        Refusal::NoSuchPhoto => (
+            "This photo is not kept here, or it was erased.",
+            "Go on without it.",
+            "Dieses Foto ist hier nicht aufgehoben oder wurde gelöscht.",
+            "Ohne es weitermachen.",
+        ),
         Refusal::NoPhoto => (
             "This is no photo that can be read.",
             "Take it again, or choose a JPEG or PNG file.",

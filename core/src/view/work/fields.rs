@@ -13,7 +13,9 @@ use crate::verdict::words::Language;
 use crate::view::measure::{name, touch_text};
 use crate::view::model::{CodeView, LampChoice, NeedView, OutcomeView, ReadingView, StepFields, WaitView};
 use crate::view::verdict;
-use crate::view::words::{alike_words, lamp_words, outcome_words, pair_words, sweep_words, tongue, why_words};
+use crate::view::words::{
+    alike_words, fact_words, lamp_words, outcome_words, pair_words, sweep_words, tongue, why_words,
+};
 use crate::work::{Open, Waiting, Work};
 
 /// Seconds to go at which the wait is said aloud.
@@ -231,11 +233,8 @@ fn open_view(work: &Work, open: &Open, language: Language) -> NeedView {
         Open::Loads(count) => (format!("Ersatzlasten noch draußen: {count}."), maker(&Fact::LoadsHome)),
         Open::Locks(count) if en => (format!("Lock pins still out: {count}."), maker(&Fact::LocksHome)),
         Open::Locks(count) => (format!("Sperrstifte noch draußen: {count}."), maker(&Fact::LocksHome)),
-        Open::BarHeldOpen(bar) if en => {
-            (format!("Shorting bar “{bar}” is held open."), maker(&Fact::BarRestored(bar.clone())))
-        }
         Open::BarHeldOpen(bar) => {
-            (format!("Kurzschlussbrücke „{bar}“ ist offen gehalten."), maker(&Fact::BarRestored(bar.clone())))
+            (fact_words(&Fact::BarOpen(bar.clone()), language), maker(&Fact::BarRestored(bar.clone())))
         }
         Open::InflatorAway(bag) => {
             let back =

@@ -2,9 +2,11 @@
 
 use crate::job::Command;
 use crate::session::tests::bench::{Bench, new_job};
+use crate::session::{Input, NewPhoto};
 use crate::verdict::words::Language;
 use crate::view::{Reply, StepCard, StepFields, View, WorkView, of, procedures, refusal_notice, step_card};
-use crate::work::{StepAct, StepEntry};
+use crate::work::{StepAct, StepEntry, StepRefusal};
+use uuid::Uuid;
 
 const COIL: &str = "orrin-3-steering-coil";
 
@@ -206,4 +208,33 @@ fn every_card_of_every_procedure_has_its_words_in_both_languages() {
     }
     let events = waiting().entries.iter().filter(|e| e.entry().kind == "step-done").count();
     assert_eq!(events, 4, "the story the words are read from was recorded");
+}
+
+#[test]
+fn a_photo_that_was_meant_for_another_job_is_not_kept_with_this_one() {
+    let mut bench = waiting();
+    assert_eq!(act(&mut bench, "wait", StepAct::Begin), None);
+    let mut photo = NewPhoto { job: Uuid::from_u128(9), step: Some("wait".into()), width: 4, height: 3, jpeg: vec![1] };
+    let other = StepRefusal::OtherJob.into();
+    assert_eq!(bench.input(Input::Photo(photo.clone())), Some(other));
+    photo.job = bench.session.job().unwrap().id;
+    let before = view(&bench).bench.unwrap().photos.len();
+    for _ in 0..2 {
+        assert_eq!(bench.input(Input::Photo(photo.clone())), None);
+        assert_eq!(view(&bench).bench.unwrap().photos.len(), before + 1, "the same one again is nothing new");
+    }
+}
+
+#[test]
+fn a_job_keeps_sixty_photos_and_says_when_it_keeps_no_more() {
+    let mut bench = waiting();
+    let job = bench.session.job().unwrap().id;
+    let of_the_job = |number: u8| Input::Photo(NewPhoto { job, step: None, width: 4, height: 3, jpeg: vec![number] });
+    let kept = view(&bench).bench.unwrap().photos.len();
+    for number in 0..60 {
+        let refused = bench.input(of_the_job(number));
+        let full = usize::from(number) + kept >= 60;
+        assert_eq!(refused, full.then_some(crate::job::Refusal::TooManyPhotos), "{number}");
+    }
+    assert_eq!(view(&bench).bench.unwrap().photos.len(), 60);
 }

@@ -8,7 +8,7 @@ use evenwire_core::job::Job;
 use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::LinkCommand;
 use evenwire_core::record::{Clock, Draft, Event, Head, Sealed};
-use evenwire_core::session::{Batch, Beginning, Input, Session, Wanted};
+use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Wanted};
 use evenwire_core::unit::Now;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::Notice;
@@ -44,23 +44,36 @@ impl Desk {
         self.urgent = true;
         self.dirty = true;
         self.guide = Guide::default();
-        match self.fresh_session() {
-            Ok(session) => self.session = session,
-            Err(error) => {
-                tracing::error!(%error, "the session cannot be built from the ledger");
-                return self.stop();
-            }
+        if !self.clear() {
+            return;
         }
         match job.map(|job| self.load(job, Wanted::Bench)) {
-            Some(Ok(Input::Loaded { wanted, entries, details, .. })) => {
-                // It did not leave the bench: no other job was worked on meanwhile.
-                let loaded = Input::Loaded { wanted, entries, details, newest_job: None };
+            Some(Ok(loaded)) => {
                 let now = self.clock.now();
-                // Loading writes nothing: no meter is connected in a fresh session.
-                self.session.handle(loaded, &now);
+                let outputs = self.session.handle(loaded, &now);
+                // Another job was worked on before this one, and that this is known was not recorded. It is recorded
+                // when a person opens the job again; until then the job is not on the bench.
+                if outputs.iter().any(|output| matches!(output, Output::Append(_))) {
+                    self.clear();
+                }
             }
             Some(Err(error)) => tracing::error!(%error, "the job cannot be taken up again"),
-            Some(Ok(_)) | None => {}
+            None => {}
+        }
+    }
+
+    /// A session from the ledger, with nothing on the bench. False: there is none, and nothing is done any more.
+    fn clear(&mut self) -> bool {
+        match self.fresh_session() {
+            Ok(session) => {
+                self.session = session;
+                true
+            }
+            Err(error) => {
+                tracing::error!(%error, "the session cannot be built from the ledger");
+                self.stop();
+                false
+            }
         }
     }
 

@@ -32,7 +32,7 @@ pub(super) fn trip(place: &'static str) {
 }
 
 /// The store fails here as often as the thread was told to.
-pub(super) fn fault(place: &'static str) -> Result<(), StoreError> {
+pub(super) fn fault(place: &str) -> Result<(), StoreError> {
     if is_next(place) { Err(StoreError::Damaged { what: place.into() }) } else { Ok(()) }
 }
 
@@ -227,6 +227,33 @@ fn a_bench_that_falls_over_whatever_is_done_ends_and_says_so() {
         assert!(bench.close().await);
     });
     shop.is_as_before();
+}
+
+#[test]
+fn a_job_that_is_opened_after_another_is_off_the_bench_until_that_is_recorded() {
+    let shop = Shop::new();
+    let bench = shop.bench(&[("taken-up-after-another", 1)]);
+    story(async {
+        let told = |command| bench.ask(Ask::Do { command });
+        let mut jobs = Vec::new();
+        for _ in 0..2 {
+            assert_eq!(code(&told(Command::LeaveJob).await), "done");
+            assert_eq!(code(&bench.ask(new_job()).await), "done");
+            let procedure = "orrin-3-steering-coil".to_owned();
+            assert_eq!(code(&told(Command::BeginProcedure { procedure, technician: None }).await), "done");
+            jobs.push(shown(&bench).0.expect("it is on the bench"));
+        }
+        assert_eq!(code(&told(Command::LeaveJob).await), "done");
+        let first = Command::OpenJob { job: jobs[0] };
+        assert_eq!(code(&told(first.clone()).await), "damaged");
+        assert_eq!(shown(&bench).0, None, "what made it safe would be believed");
+        assert_eq!(code(&told(first).await), "done");
+        assert_eq!(shown(&bench).0, Some(jobs[0]));
+        assert!(bench.close().await);
+    });
+    let entries = Store::open(&shop.path(), Uuid::nil()).unwrap().entries_after(0, u32::MAX).unwrap();
+    let taken_up = entries.iter().filter(|sealed| sealed.entry().kind == "taken-up-after-another");
+    assert_eq!(taken_up.count(), 1);
 }
 
 #[test]

@@ -7,6 +7,7 @@ use crate::job::{Command, Refusal};
 use crate::procedure::{Fact, Origin, built_in};
 use crate::record::{Lamp, Outcome};
 use crate::session::tests::bench::new_job;
+use crate::sweep::plan::SweepPlan;
 use crate::work::{CentreEntry, Need, StepAct, StepEntry, StepRefusal};
 
 const COIL: usize = 0;
@@ -303,4 +304,15 @@ fn the_newest_that_was_seen_of_codes_and_lamp_decides() {
     begin(&mut world, "load-scan");
     assert_eq!(finish(&mut world, "load-scan", scan(false, Lamp::StayedOn)), None);
     assert!(open(&world).contains(&crate::work::Open::Lamp));
+}
+
+#[test]
+fn a_sweep_is_planned_at_its_step_and_for_its_conductors() {
+    let mut world = at(COIL, "sweep-squib");
+    let plan = |conductor| Command::PlanSweep { conductor, plan: SweepPlan::default() };
+    assert_eq!(world.wish(plan(0)), Some(Refusal::ByProcedure), "the step is not begun");
+    begin(&mut world, "sweep-squib");
+    let other = Some(Refusal::Step { refusal: StepRefusal::NotBegun });
+    assert_eq!(world.wish(plan(4)), other, "the horn is not of this step");
+    assert_ne!(world.wish(plan(0)), other);
 }

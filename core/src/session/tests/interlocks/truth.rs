@@ -187,7 +187,8 @@ impl JobTruth {
             Event::ProcedureBegun(fact) => {
                 self.book = BOOKS.iter().find(|book| fact.text.contains(&format!("id = \"{}", book.id)));
                 let book = self.book.expect("one of the three, or made of one");
-                let steps = fact.text.split("[[steps]]").skip(1);
+                let (_, steps) = fact.text.split_once("[[steps]]").expect("a procedure has steps");
+                let steps = steps.split("[[steps]]");
                 self.order = steps.map(|step| step.split('"').nth(1).expect("its id").to_owned()).collect();
                 self.wait_ms = shortest_wait(&fact.text).unwrap_or(book.wait_ms);
                 self.technician = fact.technician;

@@ -156,8 +156,9 @@ impl World {
     pub(super) fn photo(&mut self, step: &str) -> Option<Refusal> {
         self.time += 40;
         let written = self.entries.len();
+        let job = self.session.job().map_or(Uuid::nil(), |job| job.id);
         let jpeg = format!("{step} {}", self.time).into_bytes();
-        let refused = self.input(Input::Photo(NewPhoto { step: Some(step.into()), width: 4, height: 3, jpeg }));
+        let refused = self.input(Input::Photo(NewPhoto { job, step: Some(step.into()), width: 4, height: 3, jpeg }));
         self.after_it(written);
         refused
     }
