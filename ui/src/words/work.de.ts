@@ -44,7 +44,7 @@ export const workDe: typeof workEn = {
     leaveForm: 'Nein, zurück',
   },
   photo: {
-    shows: 'Auf einem Foto zu sehen:',
+    shows: 'Foto:',
     take: 'Foto aufnehmen',
     kept: (count: number) => (count === 1 ? '1 Foto aufgehoben' : `${count} Fotos aufgehoben`),
     alt: (number: number) => `Foto ${number} zu diesem Schritt`,

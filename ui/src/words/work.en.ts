@@ -35,7 +35,7 @@ export const workEn = {
     leaveForm: 'No, back',
   },
   photo: {
-    shows: 'To be seen on a photo:',
+    shows: 'Photo:',
     take: 'Take a photo',
     kept: (count: number) => (count === 1 ? '1 photo kept' : `${count} photos kept`),
     alt: (number: number) => `Photo ${number} of this step`,
