@@ -97,6 +97,14 @@ describe('the list', () => {
     expect(wishes(backend)).toEqual([]);
   });
 
+  it('stays at the step to do now when the other cannot be shown, and says why', async () => {
+    const { backend } = shown(works.workBag);
+    backend.answers.push(refused({ why: 'no-such-step' }, 'There is no such step.'));
+    await press('Take the order');
+    await waitFor(() => expect(screen.getByText(/There is no such step/)).toBeTruthy());
+    expect(card().dataset.step).toBe('bag');
+  });
+
   it('gives way to the step to do now when the job went on', async () => {
     const { backend } = shown(works.workBag);
     await press('Take the order');
