@@ -3,7 +3,7 @@ import { patterns, shaking } from '../src/signal/signals';
 
 const all = Object.entries(patterns);
 
-describe('the four signals', () => {
+describe('the five signals', () => {
   it.each(all)('%s stays below 4 kHz, where worn ears still hear', (_signal, notes) => {
     for (const note of notes) {
       expect(note.hz).toBeGreaterThan(500);
@@ -12,12 +12,12 @@ describe('the four signals', () => {
   });
 
   it('differ in rhythm alone, for whoever only feels them', () => {
-    const rhythms = [shaking('taken'), shaking('unsteady'), shaking('stop'), shaking('mark')].map((beats) => beats.join(' '));
-    expect(new Set(rhythms).size).toBe(4);
+    const rhythms = [shaking('taken'), shaking('unsteady'), shaking('stop'), shaking('mark'), shaking('over')].map((beats) => beats.join(' '));
+    expect(new Set(rhythms).size).toBe(5);
     expect(shaking('taken')).toEqual([70, 20, 110]);
   });
 
-  it('differ in length: stop is the longest by far', () => {
+  it('differ in length: at the bench stop is the longest by far', () => {
     const length = (signal: keyof typeof patterns) => shaking(signal).reduce((sum, beat) => sum + beat, 0);
     expect(length('stop')).toBeGreaterThan(2 * length('unsteady'));
     expect(length('unsteady')).toBeGreaterThan(2 * length('taken'));

@@ -101,6 +101,9 @@ pub enum Done {
         /// What the wrench was set to, where an adapter changes it.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         set_to: Option<Amount>,
+        /// Largest setting of the wrench, if it was said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        wrench_most: Option<Amount>,
     },
     /// A value was read from the vehicle.
     Read {

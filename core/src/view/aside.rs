@@ -25,6 +25,11 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<AsideView> {
         title,
         instruction,
         hint,
+        back: match &job.work {
+            Some(_) => tongue(language, "Back to the step", "Zurück zum Schritt"),
+            None => tongue(language, "Back to the conductors", "Zurück zu den Leitern"),
+        }
+        .to_owned(),
         cautions: caution_views(&session.aside_cautions(), language),
         contact: contact::of(session, now),
         typed: job.is_typed(),

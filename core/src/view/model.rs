@@ -20,8 +20,8 @@ pub use proving::{
     SweepRunView,
 };
 pub use work::{
-    CodeView, LampChoice, NeedView, OutcomeView, PhotoView, ProcedureLine, ReadingView, SafeView, SecondView, StepCard,
-    StepFields, WaitView, WorkLine, WorkView,
+    AdapterView, CodeView, LampChoice, NeedView, OutcomeView, PhotoView, ProcedureLine, ReadingView, Reads, SafeView,
+    SecondView, StepCard, StepFields, WaitView, WorkLine, WorkView,
 };
 
 /// The whole picture of the bench at one moment.

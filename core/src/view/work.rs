@@ -1,6 +1,7 @@
 //! The procedure of the job on the bench, worded: its list, its step to do, and what stands of the vehicle's safety.
 
 mod card;
+mod ends;
 mod fields;
 mod proof;
 #[cfg(test)]

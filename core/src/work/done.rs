@@ -53,8 +53,8 @@ impl Work {
                 Done::Codes { codes: codes_read, no_scanner: *no_scanner, lamp: *lamp }
             }
             (StepKind::Centre(centre), StepEntry::Centre(entry)) => Done::Centred { how: centred(centre, entry)? },
-            (StepKind::Torque(torque), StepEntry::Torque { wrench, new_fastener, angle_turned }) => {
-                tightened(torque, wrench, (*new_fastener, *angle_turned))?
+            (StepKind::Torque(torque), StepEntry::Torque { wrench, most, new_fastener, angle_turned }) => {
+                tightened(torque, (wrench, most), (*new_fastener, *angle_turned))?
             }
             (StepKind::LiveValue(live), StepEntry::Value { values }) => read(live, values)?,
             (StepKind::Sign(sign), StepEntry::Sign { outcome }) => match (sign.closes, outcome) {
@@ -176,18 +176,29 @@ fn centred(centre: &Centre, entry: &CentreEntry) -> Result<CentredHow, StepRefus
     Ok(CentredHow::Counted { total, left, right })
 }
 
-fn tightened(torque: &Torque, wrench: &str, ticks: (bool, bool)) -> Result<Done, StepRefusal> {
+fn tightened(torque: &Torque, (wrench, most): (&str, &str), ticks: (bool, bool)) -> Result<Done, StepRefusal> {
     let wrench = written("wrench", wrench)?;
+    let typed = Some(most).filter(|most| !most.trim().is_empty());
+    let most = typed.map(|most| Amount::typed(most, torque.value.measure(), false)).transpose();
+    let wrench_most = most.map_err(|why| refused("most", why))?;
     if torque.new_fastener && !ticks.0 {
         return Err(StepRefusal::NewFastener);
     }
     if torque.angle.is_some() && !ticks.1 {
         return Err(StepRefusal::AngleNotTurned);
     }
-    Ok(Done::Tightened { value: torque.value, wrench, set_to: torque.set_to() })
+    Ok(Done::Tightened { value: torque.value, wrench, set_to: torque.set_to(), wrench_most })
 }
 
 impl Torque {
+    /// Least and most a wrench's largest setting may be for it to be exact at what it is set to here: the setting, and
+    /// five times that (see [`torque::Torque::suits`]).
+    pub fn wrench_most(&self) -> Option<(Amount, Amount)> {
+        let set = self.set_to().unwrap_or(self.value);
+        let (digits, places) = (set.value().digits(), set.value().places());
+        Some((set, Amount::new(digits.checked_mul(5)?, places, set.measure())?))
+    }
+
     /// What the wrench is set to with the adapter straight on it, in the published unit, to a tenth; `None` without an
     /// adapter.
     pub fn set_to(&self) -> Option<Amount> {

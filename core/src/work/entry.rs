@@ -65,6 +65,9 @@ pub enum StepEntry {
     Torque {
         /// The shop's name of the wrench.
         wrench: String,
+        /// Its largest setting, in the unit the figure is published in; may be empty.
+        #[serde(default)]
+        most: String,
         /// A new fastener was fitted.
         new_fastener: bool,
         /// It was turned on by the angle.

@@ -81,9 +81,12 @@ impl Yard {
                 left: text("2.5"),
                 right: text("2.5"),
             }),
-            StepKind::Torque(_) => {
-                StepEntry::Torque { wrench: text("bench wrench 2"), new_fastener: true, angle_turned: true }
-            }
+            StepKind::Torque(_) => StepEntry::Torque {
+                wrench: text("bench wrench 2"),
+                most: String::new(),
+                new_fastener: true,
+                angle_turned: true,
+            },
             StepKind::LiveValue(live) if live.steady_within.is_some() => {
                 StepEntry::Value { values: vec![text("2.3"), text("2.4")] }
             }

@@ -1,6 +1,7 @@
 import { get, writable, type Readable } from 'svelte/store';
 import { coil } from '../fixtures/coil';
 import { cards, jobs } from '../fixtures/cards';
+import { procedureLines, stepCards } from '../fixtures/steps';
 import type { Ask } from '../generated/Ask';
 import type { JobLine } from '../generated/JobLine';
 import type { Notice } from '../generated/Notice';
@@ -34,6 +35,8 @@ export class FixtureBackend implements Backend {
   readonly answers: Reply[] = [];
   readonly setLink: (link: Link) => void;
   jobs: JobLine[] = [];
+  /** Steps whose card is that of a settled one. */
+  settled = new Set<string>(['order', 'scan']);
   #view: View;
   #listeners = new Set<(pushed: Pushed) => void>();
 
@@ -69,6 +72,11 @@ export class FixtureBackend implements Backend {
     if (ask.ask === 'check-part') return { reply: 'checked', faces: coil(null).faces, problems: [] };
     if (ask.ask === 'do') return { reply: 'done' };
     if (ask.ask === 'read-back') return readBack(ask.text, ask.confirmed);
+    if (ask.ask === 'procedures') return { reply: 'procedures', lines: procedureLines(this.#view.language) };
+    const card = ask.ask === 'step' ? stepCards(this.#view.language)[ask.step] : undefined;
+    if (card) return { reply: 'step', card: this.settled.has(card.step) ? { ...card, state: 'settled' } : card };
+    if (ask.ask === 'picture') return { reply: 'picture', jpeg: '/9j/' };
+    if (ask.ask === 'keep-photo') return { reply: 'done' };
     if (ask.ask !== 'jobs') return { reply: 'refused', refusal: { code: 'no-such-reading' }, notice: noTrace };
     const wanted = ask.search.toLowerCase().split(/\s+/);
     const text = (line: JobLine) => `${line.order} ${line.vehicle} ${line.customer}`.toLowerCase();

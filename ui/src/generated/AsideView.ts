@@ -26,6 +26,10 @@ instruction: string,
  */
 hint: string, 
 /**
+ * Words of the key that leaves it.
+ */
+back: string, 
+/**
  * Cautions to read first; nothing is taken before.
  */
 cautions: Array<CautionView>, 

@@ -41,6 +41,10 @@ lamp: Lamp | null, } | { "entry": "centre" } & CentreEntry | { "entry": "torque"
  */
 wrench: string, 
 /**
+ * Its largest setting, in the unit the figure is published in; may be empty.
+ */
+most: string, 
+/**
  * A new fastener was fitted.
  */
 new_fastener: boolean, 

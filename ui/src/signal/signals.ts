@@ -4,11 +4,12 @@ import type { Signal } from '../generated/Signal';
 export type Note = { hz: number; at_ms: number; for_ms: number };
 
 /**
- * The four signals. All pitches lie below 4 kHz, where old ears still hear, and above 500 Hz, where a phone
+ * The five signals. All pitches lie below 4 kHz, where old ears still hear, and above 500 Hz, where a phone
  * still sounds. They differ in rhythm as well as in pitch: two quick rising, four even pips, two long falling,
- * and for the marks of a sweep, which come again and again, one single high stroke.
+ * for the marks of a sweep, which come again and again, one single high stroke, and at the end of a wait three times
+ * a pair, as a telephone rings, to be heard out of a pocket.
  */
-export const patterns: Record<Signal, Note[]> = {
+export const patterns: Record<Signal | 'over', Note[]> = {
   taken: [
     { hz: 1047, at_ms: 0, for_ms: 70 },
     { hz: 1568, at_ms: 90, for_ms: 110 },
@@ -19,10 +20,11 @@ export const patterns: Record<Signal, Note[]> = {
     { hz: 587, at_ms: 480, for_ms: 620 },
   ],
   mark: [{ hz: 2093, at_ms: 0, for_ms: 160 }],
+  over: [0, 700, 1400].flatMap((at) => [at, at + 220]).map((at) => ({ hz: 1319, at_ms: at, for_ms: 150 })),
 };
 
 /** Alternating stretches of shaking and rest, in milliseconds, in the rhythm of the sound. */
-export function shaking(signal: Signal): number[] {
+export function shaking(signal: Signal | 'over'): number[] {
   const beats: number[] = [];
   let end = 0;
   for (const note of patterns[signal]) {
@@ -43,7 +45,7 @@ export function wake() {
 }
 
 /** Shakes, and sounds if it may. Silent where the device cannot. */
-export function give(signal: Signal, aloud: boolean) {
+export function give(signal: Signal | 'over', aloud: boolean) {
   if (aloud && audio && audio.state === 'running') for (const note of patterns[signal]) play(audio, note);
   if ('vibrate' in navigator) navigator.vibrate(shaking(signal));
 }

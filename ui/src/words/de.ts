@@ -2,11 +2,13 @@ import type { Words } from './en';
 import { measuringDe } from './measuring.de';
 import { provingDe } from './proving.de';
 import { sweepDe } from './sweep.de';
+import { workDe } from './work.de';
 
 export const de: Words = {
   measuring: measuringDe,
   proving: provingDe,
   sweep: sweepDe,
+  work: workDe,
   link: {
     starting: 'Evenwire startet.',
     down: {

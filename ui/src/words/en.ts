@@ -1,12 +1,14 @@
 import { measuringEn } from './measuring.en';
 import { provingEn } from './proving.en';
 import { sweepEn } from './sweep.en';
+import { workEn } from './work.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
 export const en = {
   measuring: measuringEn,
   proving: provingEn,
   sweep: sweepEn,
+  work: workEn,
   link: {
     starting: 'Evenwire is starting.',
     down: {

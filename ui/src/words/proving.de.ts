@@ -36,7 +36,6 @@ export const provingDe: typeof provingEn = {
   withdraw: 'Zurücknehmen',
   sweeps: 'Beim Bewegen gemessen',
   old: 'Das alte Teil',
-  back: 'Zurück zu den Leitern',
   typed: {
     title: 'Was das Messgerät zeigt',
     inOhm: 'Messwert in Ω',

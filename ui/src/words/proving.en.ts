@@ -34,7 +34,6 @@ export const provingEn = {
   withdraw: 'Take back',
   sweeps: 'Sweeps: read while it moves',
   old: 'The old part',
-  back: 'Back to the conductors',
   typed: {
     title: 'What the meter shows',
     inOhm: 'Reading in Ω',

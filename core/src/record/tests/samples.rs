@@ -305,7 +305,16 @@ pub(super) fn done() -> Vec<Done> {
             },
         },
         Done::Tightened {
-            value: amount("44 N·m"), wrench: "bench wrench 2".into(), set_to: Some(amount("40.0 N·m"))
+            value: amount("44 N·m"),
+            wrench: "bench wrench 2".into(),
+            set_to: Some(amount("40.0 N·m")),
+            wrench_most: None,
+        },
+        Done::Tightened {
+            value: amount("44 N·m"),
+            wrench: "bench wrench 3".into(),
+            set_to: None,
+            wrench_most: Some(amount("120 N·m")),
         },
         Done::Read { values: vec![amount("-0.5 °")], within: true },
         Done::Signed { outcome: Some(Outcome::NotRepaired) },

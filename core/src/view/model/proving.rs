@@ -54,6 +54,8 @@ pub struct AsideView {
     pub instruction: String,
     /// What follows from it, or what to know before; may be empty.
     pub hint: String,
+    /// Words of the key that leaves it.
+    pub back: String,
     /// Cautions to read first; nothing is taken before.
     pub cautions: Vec<CautionView>,
     /// What the clips are doing.

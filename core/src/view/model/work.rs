@@ -176,6 +176,8 @@ pub enum StepFields {
     },
     /// Something is measured with the ohmmeter; the measuring screens do it.
     Reading {
+        /// Which of the measuring screens it is.
+        reads: Reads,
         /// What, in words: "4 conductors, 3 touches each".
         what: String,
         /// Read so far.
@@ -217,8 +219,12 @@ pub enum StepFields {
         angle: String,
         /// A new fastener is needed.
         new_fastener: bool,
-        /// With an adapter: "Set the wrench to 40.0 N·m (wrench 300 mm, adapter 30 mm straight on)"; may be empty.
-        adapter: String,
+        /// The adapter that moves the bolt off the drive of the wrench.
+        adapter: Option<AdapterView>,
+        /// Which wrench is good for it: "A wrench for up to 44 to 220 N·m"; may be empty.
+        wrench: String,
+        /// Unit in which the largest setting of the wrench is typed.
+        unit: String,
     },
     /// A value of the vehicle.
     Value {
@@ -245,6 +251,35 @@ pub enum StepFields {
         /// What it may be.
         may_be: Vec<Origin>,
     },
+}
+
+/// Which of the measuring screens a step is read with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case")]
+pub enum Reads {
+    /// The leads on each other.
+    Zero,
+    /// Conductors end to end.
+    Conductors,
+    /// Pairs that must not be connected.
+    Isolation,
+    /// Conductors while the part is moved.
+    Sweep,
+}
+
+/// An adapter on the wrench, straight on it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct AdapterView {
+    /// "Set the wrench to 40.0 N·m".
+    pub set: String,
+    /// From the hand to the drive: "300 mm".
+    pub wrench: String,
+    /// From the drive to the bolt: "30 mm".
+    pub adapter: String,
+    /// All of it in words.
+    pub words: String,
 }
 
 /// The wait.

@@ -306,6 +306,7 @@ fn entry_words(field: &str, language: Language) -> String {
         "left" => ("Turns free to the left", "Freie Umdrehungen links"),
         "right" => ("Turns free to the right", "Freie Umdrehungen rechts"),
         "wrench" => ("The wrench", "Der Schlüssel"),
+        "most" => ("Its largest setting", "Seine größte Einstellung"),
         "number" => ("The number on the part", "Die Nummer auf dem Teil"),
         "from" => ("Where it comes from", "Woher es kommt"),
         "outcome" => ("How the job ends", "Wie der Auftrag endet"),

@@ -3,20 +3,16 @@
 use super::title_of;
 use crate::dtc::{TroubleCode, failure_type_family, failure_type_meaning};
 use crate::job::Job;
-use crate::procedure::{
-    Amount, Centre, Codes, CodesWhen, Compare, LiveValue, ProveDead, Sign, Step, StepKind, Torque, Wait,
-};
-use crate::record::{Alike, Lamp, Outcome};
+use crate::procedure::{Amount, Centre, Codes, CodesWhen, Compare, LiveValue, ProveDead, Step, StepKind, Torque, Wait};
+use crate::record::{Alike, Lamp};
 use crate::torque::{self, TorqueUnit};
 use crate::unit::Now;
 use crate::verdict::words::Language;
 use crate::view::measure::{name, touch_text};
-use crate::view::model::{CodeView, LampChoice, NeedView, OutcomeView, ReadingView, StepFields, WaitView};
+use crate::view::model::{AdapterView, CodeView, LampChoice, ReadingView, Reads, StepFields, WaitView};
 use crate::view::verdict;
-use crate::view::words::{
-    alike_words, fact_words, lamp_words, outcome_words, pair_words, sweep_words, tongue, why_words,
-};
-use crate::work::{Open, Waiting, Work};
+use crate::view::words::{alike_words, lamp_words, pair_words, sweep_words, tongue, why_words};
+use crate::work::{Waiting, Work};
 
 /// Seconds to go at which the wait is said aloud.
 const SAID_AT: [u64; 4] = [60, 30, 10, 0];
@@ -153,9 +149,27 @@ pub(super) fn torque(work: &Work, torque: &Torque, language: Language) -> StepFi
         let one = |unit: TorqueUnit| format!("{} {}", published.shown_in(unit, 1).shown(), unit.sign());
         others.map(|unit| format!("≈ {}", one(unit))).collect()
     });
-    let adapter = torque.lengths.zip(torque.set_to()).map(|((wrench, adapter), set)| match language {
-        Language::En => format!("Set the wrench to {set}: wrench {wrench}, adapter {adapter} straight on it."),
-        Language::De => format!("Den Schlüssel auf {set} stellen: Schlüssel {wrench}, Aufsatz {adapter} gerade daran."),
+    let adapter = torque.lengths.zip(torque.set_to()).map(|((wrench, adapter), set)| AdapterView {
+        set: match language {
+            Language::En => format!("Set the wrench to {set}"),
+            Language::De => format!("Den Schlüssel auf {set} stellen"),
+        },
+        wrench: wrench.to_string(),
+        adapter: adapter.to_string(),
+        words: match language {
+            Language::En => format!(
+                "Set the wrench to {set}. It is {wrench} from the hand to the drive, and the adapter stands {adapter} straight on; another length or angle needs another setting."
+            ),
+            Language::De => format!(
+                "Den Schlüssel auf {set} stellen. Von der Hand bis zum Antrieb sind es {wrench}, der Aufsatz steht {adapter} gerade daran; andere Länge oder anderer Winkel braucht eine andere Einstellung."
+            ),
+        },
+    });
+    let fits = torque.wrench_most().map(|(low, high)| match language {
+        Language::En => format!("Wrench: its largest setting from {low} to {high}; outside of that it is not exact."),
+        Language::De => {
+            format!("Schlüssel: größte Einstellung von {low} bis {high}; außerhalb davon ist er nicht genau.")
+        }
     });
     let range = torque.range.map(|(low, high)| match language {
         Language::En => format!("{low} to {high}"),
@@ -171,7 +185,9 @@ pub(super) fn torque(work: &Work, torque: &Torque, language: Language) -> StepFi
             Language::De => format!("dann um {angle} weiter"),
         }),
         new_fastener: torque.new_fastener,
-        adapter: adapter.unwrap_or_default(),
+        adapter,
+        wrench: fits.unwrap_or_default(),
+        unit: torque.value.measure().sign().to_owned(),
     }
 }
 
@@ -201,70 +217,6 @@ pub(super) fn live_value(work: &Work, live: &LiveValue, language: Language) -> S
     }
 }
 
-pub(super) fn sign(work: &Work, sign: &Sign, now: &Now, language: Language) -> StepFields {
-    let all = [Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused];
-    let outcome = |outcome| OutcomeView {
-        outcome,
-        words: outcome_words(outcome, language).to_owned(),
-        open: work.open_at_the_end(outcome, now).iter().map(|open| open_view(work, open, language)).collect(),
-    };
-    StepFields::Sign {
-        role: sign.role.get(language).to_owned(),
-        outcomes: if sign.closes { all.into_iter().map(outcome).collect() } else { Vec::new() },
-    }
-}
-
-/// What is open at the end, and the step that settles it.
-fn open_view(work: &Work, open: &Open, language: Language) -> NeedView {
-    use crate::procedure::Fact;
-    let title = title_of(work, language);
-    let en = matches!(language, Language::En);
-    let last = work.procedure.steps.last().map_or("", |step| step.id.as_str());
-    let maker = |fact: &Fact| work.maker(fact, last).map(|step| step.id.clone());
-    let (words, step) = match open {
-        Open::Step(step) => (
-            tongue(language, "Neither done nor left out.", "Weder erledigt noch ausgelassen.").to_owned(),
-            Some(step.clone()),
-        ),
-        Open::Value(step) => {
-            (tongue(language, "Outside what is asked for.", "Außerhalb des Verlangten.").to_owned(), Some(step.clone()))
-        }
-        Open::Loads(count) if en => (format!("Substitute loads still out: {count}."), maker(&Fact::LoadsHome)),
-        Open::Loads(count) => (format!("Ersatzlasten noch draußen: {count}."), maker(&Fact::LoadsHome)),
-        Open::Locks(count) if en => (format!("Lock pins still out: {count}."), maker(&Fact::LocksHome)),
-        Open::Locks(count) => (format!("Sperrstifte noch draußen: {count}."), maker(&Fact::LocksHome)),
-        Open::BarHeldOpen(bar) => {
-            (fact_words(&Fact::BarOpen(bar.clone()), language), maker(&Fact::BarRestored(bar.clone())))
-        }
-        Open::InflatorAway(bag) => {
-            let back =
-                work.procedure.steps.iter().rfind(|step| step.cancels.contains(&Fact::InflatorAway(bag.clone())));
-            let words = if en {
-                format!("Airbag “{bag}” is not back in its place.")
-            } else {
-                format!("Airbag „{bag}“ ist nicht wieder an seinem Platz.")
-            };
-            (words, back.map(|step| step.id.clone()))
-        }
-        Open::Lamp => (
-            tongue(language, "The lamp did not come on and go off.", "Die Lampe ging nicht an und wieder aus.")
-                .to_owned(),
-            maker(&Fact::CableOff),
-        ),
-        Open::Codes(codes) => {
-            let list = codes.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-            let words = if en { format!("Codes are stored: {list}.") } else { format!("Gespeicherte Codes: {list}.") };
-            (words, maker(&Fact::CableOff))
-        }
-        Open::NoAfterScan => (
-            tongue(language, "The codes were not read at the end.", "Die Codes wurden am Ende nicht gelesen.")
-                .to_owned(),
-            maker(&Fact::AfterScanSaved),
-        ),
-    };
-    NeedView { words, title: step.as_deref().map_or(String::new(), &title), step }
-}
-
 pub(super) fn compare(job: &Job, work: &Work, compare: &Compare, language: Language) -> StepFields {
     let wires = work.procedure.circuits.group(&compare.group);
     let judgement = job.judged();
@@ -282,6 +234,12 @@ pub(super) fn reading((job, work): (&Job, &Work), step: &Step, language: Languag
     let parts = parts(job, step, language);
     let done = parts.iter().filter(|part| part.done).count();
     let small = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+    let reads = match &step.kind {
+        StepKind::Zero(_) => Reads::Zero,
+        StepKind::Sweep(_) => Reads::Sweep,
+        StepKind::Isolation(_) => Reads::Isolation,
+        _ => Reads::Conductors,
+    };
     let (count, touches) = (parts.len(), if let StepKind::Measure(m) = &step.kind { m.touches } else { 0 });
     let what = match (&step.kind, language) {
         (StepKind::Zero(zero), _) => zero.leads.get(language).to_owned(),
@@ -292,7 +250,7 @@ pub(super) fn reading((job, work): (&Job, &Work), step: &Step, language: Languag
         (_, Language::En) => format!("{count} pairs"),
         (_, Language::De) => format!("{count} Paare"),
     };
-    StepFields::Reading { what, done: small(done), of: small(count), parts, limit: limit(work, step, language) }
+    StepFields::Reading { reads, what, done: small(done), of: small(count), parts, limit: limit(work, step, language) }
 }
 
 /// Each thing that is to be read at a measuring step.

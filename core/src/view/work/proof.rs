@@ -1,8 +1,9 @@
 //! What proves a settled step, in one line.
 
 use crate::dtc::TroubleCode;
-use crate::procedure::{CodesWhen, Step};
+use crate::procedure::{Amount, CodesWhen, Step};
 use crate::record::{CentredHow, Done, Lamp};
+use crate::torque::{Torque, WrenchRange};
 use crate::verdict::words::Language;
 use crate::view::words::{alike_words, clock_words, lamp_words, origin_words, outcome_words, tongue};
 use crate::work::{How, StepState, Work};
@@ -70,13 +71,14 @@ fn value(work: &Work, step: &Step, done: &Done, language: Language) -> String {
                 Language::De => format!("{total} Umdrehungen, links {left} frei, rechts {right} frei"),
             }
         }
-        Done::Tightened { value, wrench, set_to } => match set_to {
-            None => format!("{value}, {wrench}"),
-            Some(set) => match language {
-                Language::En => format!("{value}, {wrench} set to {set}"),
-                Language::De => format!("{value}, {wrench} auf {set} gestellt"),
-            },
-        },
+        Done::Tightened { value, wrench, set_to, wrench_most } => {
+            let set = set_to.map_or(String::new(), |set| match language {
+                Language::En => format!(" set to {set}"),
+                Language::De => format!(" auf {set} gestellt"),
+            });
+            let range = wrench_most.map_or("", |most| wrench_words(set_to.unwrap_or(*value), most, language));
+            format!("{value}, {wrench}{set}{range}")
+        }
         Done::Read { values, within } => {
             let read = values.iter().map(ToString::to_string).collect::<Vec<_>>().join(" … ");
             let outside = tongue(language, "outside what is asked for", "außerhalb des Verlangten");
@@ -86,6 +88,23 @@ fn value(work: &Work, step: &Step, done: &Done, language: Language) -> String {
             outcome.map_or(String::new(), |outcome| outcome_words(outcome, language).to_owned())
         }
         Done::PartChosen { number, origin, from } => format!("{number}, {}, {from}", origin_words(*origin, language)),
+    }
+}
+
+/// What there is to say of a wrench whose largest setting is `most`; empty when it fits.
+pub(super) fn wrench_words(set: Amount, most: Amount, language: Language) -> &'static str {
+    let torque =
+        |amount: Amount| amount.measure().torque_unit().and_then(|unit| Torque::new(amount.value(), unit).ok());
+    match torque(set).zip(torque(most)).map(|(set, most)| set.suits(most)) {
+        Some(WrenchRange::Within) | None => "",
+        Some(WrenchRange::Below) => {
+            tongue(language, " – too large a wrench to be exact", " – Schlüssel zu groß, um genau zu sein")
+        }
+        Some(WrenchRange::Above) => tongue(
+            language,
+            " – more than this wrench can be set to",
+            " – mehr, als sich an diesem Schlüssel einstellen lässt",
+        ),
     }
 }
 

@@ -179,6 +179,30 @@ fn figures_stand_as_published_with_where_they_come_from() {
 }
 
 /// No card of any step of any procedure lacks a word, and German cards are German.
+/// From a fifth of its largest setting up to that a wrench is exact; figures of the invented 44 N·m.
+#[test]
+fn a_wrench_that_is_too_large_or_too_small_is_said_to_be_so() {
+    use crate::torque::{Torque, TorqueUnit, WrenchRange};
+    let said = |set: &str, most: &str| {
+        let amount = |text: &str| crate::procedure::Amount::parse(text).unwrap();
+        super::proof::wrench_words(amount(set), amount(most), Language::En)
+    };
+    let nm = |text: &str| Torque::typed(text, TorqueUnit::NewtonMetre, false).unwrap();
+    for (most, range, words) in [
+        ("43.9", WrenchRange::Above, " – more than this wrench can be set to"),
+        ("44", WrenchRange::Within, ""),
+        ("220", WrenchRange::Within, ""),
+        ("220.1", WrenchRange::Below, " – too large a wrench to be exact"),
+    ] {
+        assert_eq!(nm("44").suits(nm(most)), range, "{most}");
+        assert_eq!(said("44 N·m", &format!("{most} N·m")), words, "{most}");
+    }
+    // The sentence on the card names the same two ends.
+    let StepFields::Torque { wrench, value, unit, .. } = card(&waiting(), "wheel-on").fields else { panic!("a bolt") };
+    assert!(value.starts_with("44 N·m") && unit == "N·m", "{value}");
+    assert!(wrench.contains("from 44 N·m to 220 N·m"), "{wrench}");
+}
+
 #[test]
 fn every_card_of_every_procedure_has_its_words_in_both_languages() {
     for (_, text) in crate::procedure::built_in() {

@@ -330,7 +330,9 @@ fn usual(kind: &StepKind, dice: &mut Dice) -> StepEntry {
             left: text("2.5"),
             right: text("2.5"),
         }),
-        StepKind::Torque(_) => StepEntry::Torque { wrench: text("wrench 2"), new_fastener: true, angle_turned: true },
+        StepKind::Torque(_) => {
+            StepEntry::Torque { wrench: text("wrench 2"), most: text("120"), new_fastener: true, angle_turned: true }
+        }
         StepKind::LiveValue(live) => {
             let value = live.target.map_or(text("2.3"), |(target, _)| target.value().to_string());
             let wanted = if live.steady_within.is_some() { 2 } else { 1 };
