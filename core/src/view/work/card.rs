@@ -1,7 +1,6 @@
 //! One step with all that is needed to do it.
 
-use super::fields;
-use super::title_of;
+use super::{ends, fields, title_of};
 use crate::caution::Caution;
 use crate::job::Job;
 use crate::procedure::{Evidence, Fact, SignOff, Step, StepKind};
