@@ -14,7 +14,7 @@ import { entered, refused, shown, wishes } from './worked';
 const words = tongues.en.work;
 const type = (label: string, value: string) => fireEvent.input(screen.getByLabelText(label), { target: { value } });
 const tick = (label: string) => fireEvent.click(screen.getByLabelText(label));
-const main = () => document.querySelector<HTMLButtonElement>('button.main') as HTMLButtonElement;
+const main = () => document.querySelector('button.main') as HTMLButtonElement;
 
 beforeEach(() => {
   speech.language = 'en';
@@ -34,9 +34,11 @@ describe('the wait', () => {
     const ring = document.querySelector('.gone')?.getAttribute('stroke-dasharray')?.split(' ').map(Number);
     expect(ring?.[0]).toBeCloseTo(107 / 181, 6);
     expect(document.querySelector('.wait text')?.textContent).toBe('1:14');
+    expect(main()).toBeNull();
     unmount();
     const over = shown(works.workWaited);
     expect(document.querySelector('.gone')?.getAttribute('stroke-dasharray')).toBe('1 1');
+    expect(main().textContent).toBe('The time is over');
     over.unmount();
     shown(works.workNoWait);
     expect(document.querySelector('[data-wait="stopped"] .gone')).toBeNull();

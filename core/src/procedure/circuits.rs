@@ -56,6 +56,13 @@ pub struct Wire {
     pub size: Option<Amount>,
 }
 
+impl Wire {
+    /// What a person calls it, or its id.
+    fn called(&self, language: Language) -> &str {
+        self.name.as_ref().map_or(self.id.as_str(), |name| name.get(language).trim())
+    }
+}
+
 /// What a conductor carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Class {
@@ -112,9 +119,23 @@ impl Circuits {
         self.wires.iter().enumerate().filter(|(_, wire)| of(wire)).map(|(index, _)| index).collect()
     }
 
-    /// The part as it is measured: the one rule for where a clip may go, [`Part::clip_points`], is asked of it.
-    /// `touches` are wanted of every conductor.
+    /// The part as it is measured, in the words of a person. `touches` are wanted of every conductor. Conductors are
+    /// called by their ids where their names would call two of them the same.
     pub fn part(&self, language: Language, touches: u8) -> Part {
+        let mut part = self.by_ids(language, touches);
+        let names: Vec<&str> = self.wires.iter().map(|wire| wire.called(language)).collect();
+        let told_apart = names.iter().collect::<BTreeSet<_>>().len() == names.len();
+        if told_apart && names.iter().all(|name| name.chars().count() <= MAX_NAME) {
+            for (conductor, name) in part.conductors.iter_mut().zip(names) {
+                name.clone_into(&mut conductor.name);
+            }
+        }
+        part
+    }
+
+    /// The same, conductors called by their ids: the one rule for where a clip may go, [`Part::clip_points`], is asked
+    /// of it.
+    pub(super) fn by_ids(&self, language: Language, touches: u8) -> Part {
         let conductor = |wire: &Wire| Conductor {
             name: wire.id.clone(),
             group: wire.group.clone(),

@@ -40,7 +40,7 @@ ends: string,
  */
 begin_key: string, 
 /**
- * Words of the key that says it is done: "The cable is off".
+ * Words of the key that says it is done: "The cable is off"; empty while a wait is not over.
  */
 done_key: string, 
 /**

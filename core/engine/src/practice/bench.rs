@@ -206,10 +206,8 @@ impl PracticeBench {
             PracticeWish::Bars { spoken, others_open } => {
                 self.bars = OpenBars { spoken: spoken.clone(), others: *others_open };
             }
-            PracticeWish::Lay { word } => {
-                if let Some(part) = PartModel::built_in(word) {
-                    self.lay(part);
-                }
+            PracticeWish::Lay { part } => {
+                self.lay(part);
                 return Ok(());
             }
             _ => {}
@@ -221,10 +219,11 @@ impl PracticeBench {
     }
 
     /// Another part on the bench; the hands begin anew with their clips off.
-    fn lay(&mut self, part: PartModel) {
-        // One that was made from it, with other faults, stays.
-        if !self.part.describes(&part.part) {
-            self.part = part;
+    fn lay(&mut self, part: &PartModel) {
+        // One that was made from a part that came with the program, with other faults, stays.
+        let came = PartModel::built_in_parts().iter().any(|(_, model)| model.part == part.part);
+        if !(came && self.part.describes(&part.part)) && self.part != *part {
+            self.part = part.clone();
             self.bars = OpenBars::default();
             self.clips = Clips::Off;
             self.hands = Hands::at(self.now);

@@ -1,6 +1,6 @@
 //! Lets the practice hands follow what the session announces, as a person at the bench would.
 
-use super::{PartModel, Place, PracticeWish, Way};
+use super::{PartModel, Place, PracticeWish, Way, made_up};
 use evenwire_core::job::Job;
 use evenwire_core::meter::link::Source;
 use evenwire_core::part::Point;
@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 pub struct Guide {
     hands: Option<PracticeWish>,
     bars: Option<PracticeWish>,
-    laid: Option<&'static str>,
+    laid: Option<PartModel>,
 }
 
 impl Guide {
@@ -22,11 +22,11 @@ impl Guide {
         let (bars, hands) = (bars(session), wish(session));
         let mut said = Vec::new();
         // Whoever chose another of the practice parts finds that one on the bench, as it is described.
-        if let Some(word) = described(session).filter(|word| self.laid != Some(*word)) {
-            self.laid = Some(word);
+        if let Some(part) = described(session).filter(|part| self.laid.as_ref() != Some(part)) {
+            self.laid = Some(part.clone());
             self.hands = None;
             self.bars = None;
-            said.push(PracticeWish::Lay { word });
+            said.push(PracticeWish::Lay { part: Box::new(part) });
         }
         if bars != self.bars {
             self.bars.clone_from(&bars);
@@ -46,10 +46,12 @@ impl Guide {
     }
 }
 
-/// The part of the job on the bench, if it is one that came with the program.
-fn described(session: &Session) -> Option<&'static str> {
-    let part = session.job().filter(|_| practises(session))?.part.as_ref()?;
-    PartModel::built_in_parts().iter().find(|(_, model)| model.describes(part)).map(|(word, _)| *word)
+/// The part of the job on the bench, if it is one that came with the program or that of a procedure.
+fn described(session: &Session) -> Option<PartModel> {
+    let job = session.job().filter(|_| practises(session))?;
+    let part = job.part.as_ref()?;
+    let came = PartModel::built_in_parts().iter().find(|(_, model)| model.describes(part));
+    came.map(|(_, model)| model.clone()).or_else(|| made_up::of_job(job))
 }
 
 /// What the hands are to do now; nothing when the practice meter is not in use.

@@ -12,7 +12,7 @@ pub const REACT_MS: u64 = 150;
 pub const UNPACED_MS: u64 = 3_000;
 
 /// What a person (or the engine on their behalf) asks of the practice bench.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum PracticeWish {
     /// Put the clips on, [`PAUSE_MS`] after they came off at the earliest; from elsewhere they are lifted first.
     Clip {
@@ -70,11 +70,10 @@ pub enum PracticeWish {
         /// The ones nobody spoke of are open.
         others_open: bool,
     },
-    /// This part that came with the program lies on the bench now (a word of [`super::PartModel::built_in`]). The
-    /// clips come off first.
+    /// This part lies on the bench now. The clips come off first.
     Lay {
-        /// Which.
-        word: &'static str,
+        /// Which, with what is the matter with it.
+        part: Box<super::PartModel>,
     },
     /// The touch was taken, or the contact has to be made anew: lift. May be repeated at will; while it is, the
     /// clips stay off, so that a bench run faster than life still leaves the meter time to see them off.

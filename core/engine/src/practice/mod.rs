@@ -13,6 +13,7 @@ mod network;
 pub mod part_model;
 mod part_file;
 mod random_part;
+mod made_up;
 pub mod meter_model;
 pub mod encoding;
 mod turning;

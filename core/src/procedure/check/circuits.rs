@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 impl Check<'_, '_> {
     pub(super) fn circuits(&self) {
         let circuits = &self.procedure.circuits;
-        for problem in circuits.part(Language::En, 1).problems() {
+        for problem in circuits.by_ids(Language::En, 1).problems() {
             self.part_problem(&problem);
         }
         let mut seen = BTreeSet::new();

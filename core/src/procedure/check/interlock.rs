@@ -86,7 +86,7 @@ impl Check<'_, '_> {
     /// Where the clips may go, and how far a coil may be turned.
     fn clips(&self, step: &Step, places: &Places) {
         let circuits = &self.procedure.circuits;
-        let part = circuits.part(Language::En, 1);
+        let part = circuits.by_ids(Language::En, 1);
         for index in step.kind.wires() {
             let Err(why) = part.clip_points(index) else { continue };
             let id = &circuits.wires[index].id;

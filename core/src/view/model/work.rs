@@ -127,7 +127,7 @@ pub struct StepCard {
     pub ends: String,
     /// Words of the key that begins it: "Read. Begin."
     pub begin_key: String,
-    /// Words of the key that says it is done: "The cable is off".
+    /// Words of the key that says it is done: "The cable is off"; empty while a wait is not over.
     pub done_key: String,
     /// Photos are asked for: what must be seen. Empty: none asked.
     pub photo: String,

@@ -10,7 +10,7 @@ use crate::verdict::words::Language;
 use crate::view::bench::caution_views;
 use crate::view::model::{NeedView, StepCard, StepFields};
 use crate::view::words::{fact_name, fact_words, tongue, why_words};
-use crate::work::{StepRefusal, Why, Work};
+use crate::work::{StepRefusal, Waiting, Why, Work};
 use std::collections::BTreeSet;
 
 /// The card of a step.
@@ -42,7 +42,11 @@ pub(super) fn of((session, job, work): (&Session, &Job, &Work), step: &Step, now
             tongue(language, "I have read it: begin", "Gelesen: beginnen").to_owned()
         },
         cautions: caution_views(&cautions, language),
-        done_key: done_key(step, language).to_owned(),
+        // Before the time is over there is nothing to say: no key says what is not so.
+        done_key: match &step.kind {
+            StepKind::Wait(wait) if !matches!(work.waiting(wait, now), Waiting::Over(_)) => String::new(),
+            _ => done_key(step, language).to_owned(),
+        },
         photo: if asks(Evidence::Photo) { photo(step, language) } else { String::new() },
         asks_words: asks(Evidence::Words),
         skip: step.skip.as_ref().filter(|_| !settled).map(|when| when.get(language).to_owned()),

@@ -263,7 +263,7 @@ fn parts(job: &Job, step: &Step, language: Language) -> Vec<ReadingView> {
         StepKind::Zero(_) => {
             let since = job.work.as_ref().map_or(crate::unit::Millis(0), |work| work.open_since);
             let zero = job.proofs.zeros.last().filter(|zero| zero.taken.from_ms >= since);
-            let words = zero.map_or(String::new(), |zero| format!("{} Ω", touch_text(&zero.taken)));
+            let words = zero.map_or(String::new(), |zero| touch_text(&zero.taken));
             let name = tongue(language, "Leads", "Messleitungen").to_owned();
             vec![ReadingView { name, done: zero.is_some(), words, a: 0, b: None, pair: false }]
         }

@@ -270,7 +270,7 @@ fn a_guide_says_everything_once_and_each_stretch_of_a_sweep() {
         let announced = PracticeWish::Announced { from: place(0, 1), to: place(1, 1) };
         let bars = |open| PracticeWish::Bars { spoken: vec![((place(0, 1), place(0, 2)), open)], others_open: open };
         stage.pass(1_200).unwrap();
-        let lay = PracticeWish::Lay { word: "all-good" };
+        let lay = PracticeWish::Lay { part: Box::new(PartModel::built_in("all-good").unwrap()) };
         assert_eq!(guide.says(&stage.session), [lay, bars(false), announced.clone()]);
         assert_eq!(guide.says(&stage.session), []);
         guide.interrupted();
