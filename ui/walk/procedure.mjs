@@ -9,14 +9,14 @@ export const WORK = {
     none: 'The scanner shows none', codes: 'Codes that are stored now', lampOff: /came on and went off/,
     turns: ['Turns from end to end', 'Turns free to the left', 'Turns free to the right'],
     number: 'The number on the part', from: 'Where it comes from', used: 'used', repaired: 'Repaired',
-    sweepSo: 'Sweep like this', swept: /^(?:End the sweep|The sweep is done)/, over: /^Over-range/,
+    sweepSo: 'Sweep like this', swept: /^(?:End the sweep|The sweep is done)/, over: /take over-range$/,
   },
   de: {
     follow: /^Diesem Ablauf folgen: /, take: 'Foto aufnehmen', words: 'Was du gesehen hast', wrench: 'Der Schlüssel',
     none: 'Das Diagnosegerät zeigt keine', codes: 'Codes, die jetzt gespeichert sind', lampOff: /ging an und wieder aus/,
     turns: ['Umdrehungen von Ende zu Ende', 'Freie Umdrehungen links', 'Freie Umdrehungen rechts'],
     number: 'Die Nummer auf dem Teil', from: 'Woher es kommt', used: 'gebraucht', repaired: 'Repariert',
-    sweepSo: 'So bewegen', swept: /^(?:Bewegung beenden)/, over: /^Überlauf/,
+    sweepSo: 'So bewegen', swept: /^(?:Bewegung beenden)/, over: /Überlauf übernehmen$/,
   },
 };
 

@@ -2,6 +2,7 @@ import type { Words } from './en';
 import { measuringDe } from './measuring.de';
 import { provingDe } from './proving.de';
 import { sweepDe } from './sweep.de';
+import { peopleDe } from './people.de';
 import { workDe } from './work.de';
 
 export const de: Words = {
@@ -9,6 +10,7 @@ export const de: Words = {
   proving: provingDe,
   sweep: sweepDe,
   work: workDe,
+  people: peopleDe,
   link: {
     starting: 'Evenwire startet.',
     down: {

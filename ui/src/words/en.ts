@@ -1,6 +1,7 @@
 import { measuringEn } from './measuring.en';
 import { provingEn } from './proving.en';
 import { sweepEn } from './sweep.en';
+import { peopleEn } from './people.en';
 import { workEn } from './work.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
@@ -9,6 +10,7 @@ export const en = {
   proving: provingEn,
   sweep: sweepEn,
   work: workEn,
+  people: peopleEn,
   link: {
     starting: 'Evenwire is starting.',
     down: {
