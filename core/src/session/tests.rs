@@ -3,6 +3,7 @@
 pub(crate) mod bench;
 mod interlocks;
 mod library;
+mod people;
 mod proofs;
 mod random;
 mod stories;
