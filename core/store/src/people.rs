@@ -13,12 +13,18 @@ use uuid::Uuid;
 pub(crate) const PERSON: &str = "id, salt, sum, text, pin, wrong, wrong_at_ms, wrong_boot";
 
 impl Store {
-    /// Everybody who is or was on the roster, by id.
+    /// Everybody who is or was on the roster, by id. A row that is not as it was written is left out, so that whoever it
+    /// was of signs nothing, and everybody else goes on working; [`Store::check`] tells of it.
     ///
     /// # Errors
-    /// [`StoreError::Damaged`] when a row is not as it was written.
+    /// [`StoreError`] when the file cannot be read.
     pub fn people(&self) -> Result<Vec<KeptPerson>, StoreError> {
-        self.all(&format!("SELECT {PERSON} FROM person ORDER BY id"), [], person)
+        let read = |row: &Row<'_>| match person(row) {
+            Ok(kept) => Ok(Some(kept)),
+            Err(StoreError::Damaged { .. }) => Ok(None),
+            Err(other) => Err(other),
+        };
+        Ok(self.all(&format!("SELECT {PERSON} FROM person ORDER BY id"), [], read)?.into_iter().flatten().collect())
     }
 }
 
