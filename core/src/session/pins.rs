@@ -1,7 +1,7 @@
 //! What people of the roster do with their PINs. A try is written down as a wrong one before the PIN is looked at, and
 //! taken back when it was right: ending the program in between wins no try.
 
-use super::people::Member;
+use super::people::{Member, same_name};
 use super::{Batch, Output, Session, push_append};
 use crate::job::{Command, Refusal, RosterRefusal};
 use crate::record::{Event, Hash, KeptPerson, PersonDetails, Pin, PinHash};
@@ -140,7 +140,11 @@ impl Session {
     /// The events of what a person does with a PIN that is right.
     fn pinned(&self, person: Uuid, act: &Pinned, now: &Now) -> Result<Vec<Event>, Refusal> {
         match act {
-            Pinned::Sign { job, step } => self.meant(*job)?.sign_step(step, person, now),
+            Pinned::Sign { job, step } => {
+                let events = self.meant(*job)?.sign_step(step, person, now)?;
+                self.may_be_second(person)?;
+                Ok(events)
+            }
             Pinned::Technician { job } => self.meant(*job)?.name_technician(person),
             Pinned::Begin { procedure } => self.procedure_events(procedure, Some(person)),
             Pinned::Approve { procedure } => {
@@ -149,6 +153,19 @@ impl Session {
             }
             Pinned::NewPin { .. } => Ok(Vec::new()),
         }
+    }
+
+    /// This person had no hand in the job on the bench, not under another id either: whoever leaves the roster and comes
+    /// back is somebody new on it, and still the same person.
+    ///
+    /// # Errors
+    /// [`StepRefusal`]: it is somebody who does it or did, nobody knows who does it, or no procedure is followed.
+    pub fn may_be_second(&self, person: Uuid) -> Result<(), StepRefusal> {
+        let work = self.job.as_ref().and_then(|job| job.work.as_ref()).ok_or(StepRefusal::NoProcedure)?;
+        work.may_be_second(person)?;
+        let name = self.roster.name(person).unwrap_or_default();
+        let is_same = |doer: Uuid| self.roster.name(doer).is_some_and(|other| same_name(other, name));
+        if work.doers().any(is_same) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
     }
 
     /// Somebody who may sign.

@@ -3,7 +3,6 @@
 pub(crate) mod bench;
 mod interlocks;
 mod library;
-mod people;
 mod proofs;
 mod random;
 mod stories;

@@ -1,5 +1,6 @@
 //! What a screen is told: never an old number, never a pass that is none, and a word for everything.
 
+mod people;
 mod proving;
 
 use super::words::{MeterCode, meter_words, problem_words, state_word};

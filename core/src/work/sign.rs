@@ -32,6 +32,11 @@ impl Work {
         if self.doers.contains(&person) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
     }
 
+    /// Everybody who does the job or did, of those who were named.
+    pub fn doers(&self) -> impl Iterator<Item = Uuid> {
+        self.doers.iter().copied()
+    }
+
     /// Somebody does the job from here on.
     pub(super) fn named(&mut self, person: Uuid) {
         self.technician = Some(person);

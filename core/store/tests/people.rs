@@ -29,7 +29,7 @@ fn people_are_read_as_they_were_written_and_a_newer_row_takes_the_place_of_the_o
     assert_eq!(store.people().unwrap(), [one.clone(), two.clone()]);
     let tries = Tries { wrong: 6, at: Millis(u64::MAX), boot: BootId("6f1c".into()) };
     let locked = KeptPerson { tries, pin: PinHash::default(), ..one };
-    write(&mut store, &[locked.clone()]);
+    write(&mut store, std::slice::from_ref(&locked));
     drop(store);
     let store = shop.open();
     assert_eq!(store.people().unwrap(), [locked, two]);

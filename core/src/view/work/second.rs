@@ -54,7 +54,7 @@ pub(super) fn waiting(session: &Session, work: &Work, now: &Now) -> Vec<SecondVi
     let language = session.language();
     let view = |id: &str| {
         let step = work.procedure.step(id)?;
-        let signers = people::lines(session, now, |person| work.may_be_second(person).is_ok());
+        let signers = people::lines(session, now, |person| session.may_be_second(person).is_ok());
         let nobody = if signers.is_empty() { nobody_words(work, language).to_owned() } else { String::new() };
         let title = step.title.get(language).to_owned();
         Some(SecondView { step: id.to_owned(), title, why: why(work, step, language).to_owned(), signers, nobody })
