@@ -93,6 +93,7 @@ fn measure(file: &Path, meter: MeterModel) -> Result<Vec<Sample>> {
     let beginning = Beginning {
         head: store.head()?,
         device_entries: Vec::new(),
+        people: Vec::new(),
         seed: seed_bytes(SEED),
         profiles: evenwire_core::meter::built_in(),
         now: now.clone(),
@@ -143,6 +144,8 @@ impl Desk {
             match output {
                 Output::Append(batch) => self.store.append(&batch)?,
                 Output::Refused(refusal) => anyhow::bail!("{refusal:?}"),
+                // Nobody of a roster is here.
+                Output::CheckPin { .. } | Output::HashPin { .. } => {}
                 Output::Link(..) | Output::Load(..) | Output::Signal(_) => {}
             }
         }

@@ -360,3 +360,29 @@ fn twelve_beside_a_third_is_condemned_and_a_flickering_tenth_is_not() {
         assert!(answer.out.contains("Alike at rest. Not yet proved turning."));
     }
 }
+
+#[test]
+fn the_roster_is_listed_added_to_and_taken_off_and_the_pin_comes_by_standard_input() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = folder.path().join("shop.db");
+    let database = database.to_str().unwrap();
+    let people = |more: &[&str], input: &str| {
+        let arguments: Vec<&str> = ["people", "--db", database].iter().chain(more).copied().collect();
+        cli_with(&arguments, input.as_bytes())
+    };
+    let names = || -> Vec<String> {
+        people(&["list"], "").lines().iter().map(|line| line["name"].as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(names(), [""; 0]);
+    for name in ["Ruth Amsel", "Jakob Specht"] {
+        let added = people(&["add", name, "--role", "technician"], "4711\n");
+        assert_eq!((added.code, added.err.as_str()), (0, ""));
+    }
+    assert_eq!(names(), ["Jakob Specht", "Ruth Amsel"]);
+    let refused = people(&["add", "Lena Star"], "47\n");
+    assert_eq!((refused.code, refused.err.as_str()), (1, "A PIN has 4 to 12 digits. Type it with digits only.\n"));
+    assert_eq!(people(&["remove", "Lena Star"], "").code, 1);
+    assert_eq!(people(&["remove", "Ruth Amsel"], "").code, 0);
+    assert_eq!(names(), ["Jakob Specht"]);
+    assert_eq!(people(&["add"], "").code, 2);
+}

@@ -1,11 +1,11 @@
-//! What a person can ask for, and how it can be refused.
+//! What a person can ask for.
 
 use crate::caution::Caution;
-use crate::part::{EndRefused, Part, PartProblem};
-use crate::record::{BarState, Conditions, Details};
+use crate::part::Part;
+use crate::record::{BarState, Conditions, Details, Pin};
 use crate::sweep::plan::SweepPlan;
 use crate::verdict::words::Language;
-use crate::work::{StepAct, StepRefusal};
+use crate::work::StepAct;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -159,9 +159,80 @@ pub enum Command {
     BeginProcedure {
         /// Its id, as listed.
         procedure: String,
-        /// Who does the job, of the roster.
+        /// Who does the job, of the roster; none: nobody is named, and nobody can sign second.
         #[cfg_attr(test, ts(type = "string | null"))]
         technician: Option<Uuid>,
+        /// Of whoever does the job; none when nobody is named.
+        #[serde(default)]
+        #[cfg_attr(test, ts(optional, type = "string"))]
+        pin: Option<Pin>,
+    },
+    /// Somebody else does the job from here on, or it is said at last who does.
+    NameTechnician {
+        /// The job it is meant for.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// Who, of the roster.
+        #[cfg_attr(test, ts(type = "string"))]
+        person: Uuid,
+        /// Of this person.
+        #[cfg_attr(test, ts(type = "string"))]
+        pin: Pin,
+    },
+    /// A second person signs a step that waits for it. A job that was closed may still wait.
+    SignStep {
+        /// The job it is meant for.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// The step's id.
+        step: String,
+        /// Who signs, of the roster.
+        #[cfg_attr(test, ts(type = "string"))]
+        person: Uuid,
+        /// Of this person.
+        #[cfg_attr(test, ts(type = "string"))]
+        pin: Pin,
+    },
+    /// Somebody who did not write it stands for this version of a procedure.
+    ApproveProcedure {
+        /// Its id.
+        id: String,
+        /// Its version, as it was read.
+        version: u32,
+        /// Who, of the roster.
+        #[cfg_attr(test, ts(type = "string"))]
+        person: Uuid,
+        /// Of this person.
+        #[cfg_attr(test, ts(type = "string"))]
+        pin: Pin,
+    },
+    /// Somebody comes onto the roster.
+    AddPerson {
+        /// Name, unlike that of anybody on it.
+        name: String,
+        /// 4 to 12 digits, chosen and typed by this person.
+        #[cfg_attr(test, ts(type = "string"))]
+        pin: Pin,
+        /// What the person does in the shop; may be empty.
+        role: String,
+    },
+    /// Somebody chooses another PIN.
+    ChangePin {
+        /// Who.
+        #[cfg_attr(test, ts(type = "string"))]
+        person: Uuid,
+        /// The one so far.
+        #[cfg_attr(test, ts(type = "string"))]
+        old: Pin,
+        /// 4 to 12 digits.
+        #[cfg_attr(test, ts(type = "string"))]
+        new: Pin,
+    },
+    /// Somebody leaves the roster. What was signed stays signed.
+    RemovePerson {
+        /// Who.
+        #[cfg_attr(test, ts(type = "string"))]
+        person: Uuid,
     },
     /// Something at a step of the procedure.
     AtStep {
@@ -209,172 +280,4 @@ pub struct MeterSpecEntry {
     /// Day its calibration is due, "2026-05-31"; empty: not known.
     #[serde(default)]
     pub calibration_due: String,
-}
-
-/// A mistake in a file somebody wrote.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-pub struct FileMistake {
-    /// Line, from 1.
-    pub line: u32,
-    /// Column in characters, from 1.
-    pub column: u32,
-    /// What is wrong; files are written in English words, and so is this.
-    pub what: String,
-    /// What to write instead.
-    pub instead: String,
-}
-
-/// Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
-#[serde(rename_all = "kebab-case", tag = "code")]
-pub enum Refusal {
-    /// No job is on the bench.
-    NoJob,
-    /// There is no such job.
-    NoSuchJob,
-    /// A job needs an order number or name.
-    OrderMissing,
-    /// A text is longer than is kept.
-    TooLong {
-        /// Which field.
-        field: String,
-    },
-    /// This caution has to be read first.
-    CautionFirst {
-        /// Which.
-        caution: Caution,
-    },
-    /// The part has to be described first.
-    PartFirst,
-    /// The description cannot be measured as it is.
-    PartWrong {
-        /// All that is wrong.
-        problems: Vec<PartProblem>,
-    },
-    /// Plugs and conductors cannot change once they were measured; names, groups, limits and bars can.
-    PartMeasured,
-    /// A template needs a name.
-    TemplateName,
-    /// That meter is not in the list any more.
-    NoSuchMeter,
-    /// No meter is connected and live.
-    MeterFirst,
-    /// Step, accuracy, top of range or the instrument's name are not known yet.
-    MeterUnknown,
-    /// A number that was typed cannot be read.
-    Number {
-        /// Which field.
-        field: String,
-        /// One sign before three digits: thousands or decimal?
-        ambiguous: bool,
-    },
-    /// Its test current is above 10 mA: not for restraint wiring.
-    TestCurrent,
-    /// No such conductor.
-    NoSuchConductor,
-    /// The clips may not go there.
-    End {
-        /// Why.
-        why: EndRefused,
-    },
-    /// There is nothing to take: no contact that stands within the limits of a key press.
-    NothingToTake,
-    /// The meter does not show over-range now, or not for long enough.
-    NotOverRange,
-    /// The range ends below 1000 ohm: above range is not open.
-    AboveRange,
-    /// The meter shows an old value or none.
-    Stale,
-    /// No touch to take back.
-    NothingToUndo,
-    /// Nothing was measured.
-    NothingMeasured,
-    /// A date that was typed is not one.
-    Day {
-        /// Which field.
-        field: String,
-    },
-    /// Turns, passes or pace of a sweep are out of range.
-    SweepPlan,
-    /// Isolation needs two different things.
-    SameConductor,
-    /// Whether a shorting bar bridges this pair, and whether it is open, has to be said first.
-    BarFirst {
-        /// One conductor.
-        a: u32,
-        /// The other.
-        b: u32,
-    },
-    /// Nothing of that sort is going on.
-    NothingAside,
-    /// No value came while the part was moved.
-    NothingSwept,
-    /// No such reading.
-    NoSuchReading,
-    /// A stream is needed: a meter with radio.
-    RadioNeeded,
-    /// This job uses a meter with radio; nothing is typed for it.
-    NotTyped,
-    /// More decimal places than the meter shows.
-    FinerThanStep {
-        /// The step entered for the meter, ohm.
-        step: String,
-    },
-    /// The number on the display is no multiple of the step entered.
-    StepUnlikeDisplay {
-        /// The step entered, ohm.
-        step: String,
-        /// What the display shows, ohm.
-        shown: String,
-    },
-    /// The old part has no two conductors that read alike, or no verdict that still holds.
-    NothingToCompareWith,
-    /// A verdict has to be given first.
-    VerdictFirst,
-    /// A verdict was given; measuring has to be taken up again first.
-    VerdictGiven,
-    /// The meter connected now is not the one of this job.
-    OtherMeter,
-    /// The procedure of the job says this, at one of its steps.
-    ByProcedure,
-    /// The job holds as many photos as are kept.
-    TooManyPhotos,
-    /// What was sent is no photo that can be read.
-    NoPhoto,
-    /// The job has no such photo here.
-    NoSuchPhoto,
-    /// The file is no procedure, or none that may be followed.
-    ProcedureWrong {
-        /// Every mistake, by line.
-        mistakes: Vec<FileMistake>,
-    },
-    /// The file changes a procedure that is known, and keeps less than it did.
-    ProcedureLooser {
-        /// What, in the words of the validator.
-        looser: String,
-    },
-    /// The file changes a procedure that is known, and its version is not higher.
-    ProcedureVersion {
-        /// The version that is known.
-        known: u32,
-    },
-    /// At a step of the procedure.
-    Step {
-        /// Why.
-        refusal: StepRefusal,
-    },
-    /// The job holds entries of a newer program, which this one does not understand.
-    NewerProgram,
-    /// The job is closed.
-    Finished,
-    /// Another job is on the bench.
-    BenchTaken,
-}
-
-impl From<StepRefusal> for Refusal {
-    fn from(refusal: StepRefusal) -> Refusal {
-        Refusal::Step { refusal }
-    }
 }

@@ -1,7 +1,8 @@
 //! Which events a wish brings about, or why it brings none. Deciding changes nothing.
 
-use super::command::{Command, Refusal};
+use super::command::Command;
 use super::line::Stage;
+use super::refusal::Refusal;
 use super::state::Job;
 use crate::caution::Caution;
 use crate::part::{EndRefused, MAX_NAME, Part};

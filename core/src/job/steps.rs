@@ -1,7 +1,7 @@
 //! The steps of a procedure in a job: what they share with the readings.
 
-use super::command::Refusal;
 use super::proofs::{Retired, Since};
+use super::refusal::Refusal;
 use super::state::Job;
 use crate::procedure::{Fact, Measuring, Step, StepKind};
 use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact, TouchFact};
@@ -89,13 +89,35 @@ impl Job {
     /// A second person's signature.
     ///
     /// # Errors
-    /// Nothing waits for it. A job that was closed may still wait for one.
+    /// Nothing waits for it, or this person had a hand in the job. A job that was closed may still wait for one.
     pub fn sign_step(&self, step: &str, person: Uuid, now: &Now) -> Result<Vec<Event>, Refusal> {
         if self.newer_entries {
             return Err(Refusal::NewerProgram);
         }
         let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
         Ok(work.sign(step, person, now)?)
+    }
+
+    /// It can be said who does the job: as long as it is open, and of a closed one if nobody said it before.
+    ///
+    /// # Errors
+    /// The job follows no procedure, or is closed and it is known who did it.
+    pub fn may_name_technician(&self) -> Result<(), Refusal> {
+        if self.newer_entries {
+            return Err(Refusal::NewerProgram);
+        }
+        let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
+        if self.finished.is_some() && work.technician.is_some() { Err(Refusal::Finished) } else { Ok(()) }
+    }
+
+    /// Who does the job from here on.
+    ///
+    /// # Errors
+    /// As [`Job::may_name_technician`].
+    pub fn name_technician(&self, person: Uuid) -> Result<Vec<Event>, Refusal> {
+        self.may_name_technician()?;
+        let named = self.work.as_ref().is_some_and(|work| work.technician == Some(person));
+        Ok(if named { Vec::new() } else { vec![Event::TechnicianNamed { person }] })
     }
 
     /// The supply was on.

@@ -102,6 +102,11 @@ pub enum Event {
     StepSigned(StepFact<Uuid>),
     /// A photo was kept. The picture stands beside the entries, by its hash.
     PhotoTaken(PhotoFact),
+    /// Who does the job from here on, said with that person's PIN.
+    TechnicianNamed {
+        /// Who, of the roster.
+        person: Uuid,
+    },
     /// The supply was on, or may have been: what was made safe is not safe any more.
     SupplySeen {
         /// The run of the machine.
@@ -134,6 +139,23 @@ pub enum Event {
     ProcedureWithdrawn {
         /// Hash of the file.
         procedure: Hash,
+    },
+    /// Somebody came onto the roster. Belongs to no job.
+    PersonAdded {
+        /// Who; the name stands beside the ledger.
+        person: Uuid,
+        /// Commitment to name and role.
+        personal: Hash,
+    },
+    /// Somebody chose another PIN. Belongs to no job.
+    PinChanged {
+        /// Who.
+        person: Uuid,
+    },
+    /// Somebody signs nothing any more. What was signed before stays signed. Belongs to no job.
+    PersonRemoved {
+        /// Who.
+        person: Uuid,
     },
     /// A part was kept for later jobs. Belongs to no job.
     TemplateSaved {
@@ -183,6 +205,9 @@ impl Event {
                 | Event::ProcedureKept { .. }
                 | Event::ProcedureApproved { .. }
                 | Event::ProcedureWithdrawn { .. }
+                | Event::PersonAdded { .. }
+                | Event::PinChanged { .. }
+                | Event::PersonRemoved { .. }
         )
     }
 }

@@ -7,6 +7,7 @@ mod entry;
 mod event;
 mod fact;
 mod hash;
+mod person;
 mod personal;
 mod step;
 #[cfg(test)]
@@ -20,5 +21,6 @@ pub use fact::{
     SweepFact, TouchFact, ZeroFact,
 };
 pub use hash::Hash;
+pub use person::{FREE_TRIES, KeptPerson, PersonDetails, Pin, PinHash, Tries};
 pub use personal::{Details, KeptDetails, MAX_FIELD};
 pub use step::{Alike, CentredHow, Done, Lamp, Outcome, ProcedureFact, StepDone, StepFact};

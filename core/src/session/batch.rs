@@ -1,7 +1,7 @@
 //! What is committed together, or not at all.
 
 use crate::job::Line;
-use crate::record::{Chunk, Hash, KeptDetails, Sealed};
+use crate::record::{Chunk, Hash, KeptDetails, KeptPerson, Sealed};
 
 /// One transaction of the store.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -12,6 +12,8 @@ pub struct Batch {
     pub details: Vec<KeptDetails>,
     /// Chunks of samples: new, grown or closed.
     pub chunks: Vec<Chunk>,
+    /// People of the roster: new, or changed.
+    pub people: Vec<KeptPerson>,
     /// Pictures that these entries name by their hashes.
     pub pictures: Vec<(Hash, Vec<u8>)>,
     /// Lines of the job list as they stand after these entries.
@@ -24,6 +26,7 @@ impl Batch {
         self.entries.is_empty()
             && self.details.is_empty()
             && self.chunks.is_empty()
+            && self.people.is_empty()
             && self.pictures.is_empty()
             && self.lines.is_empty()
     }

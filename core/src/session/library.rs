@@ -1,7 +1,8 @@
 //! The procedures of this device: those that come with the program, and those that were brought in.
 
+use super::people::same_name;
 use super::{Output, Session};
-use crate::job::{FileMistake, Refusal};
+use crate::job::{FileMistake, Refusal, RosterRefusal};
 use crate::meter::FileError;
 use crate::procedure::{Procedure, Status, at_least_as_strict, built_in};
 use crate::record::{Event, Hash};
@@ -79,6 +80,19 @@ impl Library {
 
     fn with(&mut self, hash: &Hash, change: impl Fn(&mut KeptProcedure)) {
         self.kept.iter_mut().filter(|kept| kept.hash == *hash).for_each(change);
+    }
+
+    /// The event of a person who stands for a file.
+    pub(super) fn approve(&self, file: &Hash, (person, name): (Uuid, &str)) -> Result<Vec<Event>, Refusal> {
+        let kept = self.kept.iter().find(|kept| kept.hash == *file && !kept.withdrawn);
+        let kept = kept.ok_or(StepRefusal::NoSuchProcedure)?;
+        if kept.approved_by.is_some() {
+            return Err(RosterRefusal::Approved.into());
+        }
+        if same_name(&kept.procedure.head.author, name) {
+            return Err(RosterRefusal::AuthorApproves.into());
+        }
+        Ok(vec![Event::ProcedureApproved { procedure: *file, person }])
     }
 
     /// The event that brings a file in; none when it is there already.

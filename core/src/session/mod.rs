@@ -8,11 +8,14 @@ mod batch;
 mod connection;
 mod entered;
 mod ids;
+mod input;
 mod instrument;
 mod jobs;
 mod library;
 mod measuring;
 mod meters;
+mod people;
+mod pins;
 mod signal;
 mod recording;
 mod steps;
@@ -22,18 +25,19 @@ pub(crate) mod tests;
 
 pub use aside::{Aside, DoneBeside};
 pub use batch::Batch;
+pub use input::{Beginning, Input, NewPhoto, Output, Wanted};
 pub(crate) use instrument::spec_of;
 pub use library::{KeptProcedure, Library};
 pub use meters::MeterState;
+pub use people::{Member, Roster};
 pub use signal::Signal;
 pub use sweeping::Run;
 pub(crate) use sweeping::readings_of;
 
 use crate::job::{Command, Job, Refusal};
-use crate::meter::Profile;
-use crate::meter::link::{FoundMeter, LinkCommand, LinkEvent, Source};
+use crate::meter::link::{FoundMeter, Source};
 use crate::part::{Part, Point};
-use crate::record::{Details, Event, Head, Instrument, KeptDetails, Sealed};
+use crate::record::{Details, Event, Head, Instrument, KeptPerson};
 use crate::settle::Settler;
 use crate::unit::{Millis, Now};
 use crate::verdict::words::Language;
@@ -46,84 +50,6 @@ use uuid::Uuid;
 const EPOCH_OF_THE_PROGRAM: i64 = 1_767_225_600_000;
 /// Wall and boot clock may drift apart so far before the wall clock is said to have jumped, ms.
 const JUMP_MS: i64 = 5_000;
-/// What happens to a session.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Input {
-    /// A person's wish.
-    Wish(Command),
-    /// A link reports.
-    Link(Source, LinkEvent),
-    /// The entries and details of a job that was asked for by [`Output::Load`]; no entries: no such job.
-    Loaded {
-        /// What it was asked for.
-        wanted: Wanted,
-        /// Its entries, in order.
-        entries: Vec<Sealed>,
-        /// Its details, unless erased.
-        details: Option<KeptDetails>,
-        /// The job of the newest entry of the ledger that belongs to one: another one was worked on since, if it is not
-        /// this.
-        newest_job: Option<Uuid>,
-    },
-    /// A photo for the job on the bench, as it is to be kept.
-    Photo(NewPhoto),
-    /// Time passed.
-    Tick,
-}
-
-/// A photo that is to be kept: small enough, and without anything a camera writes beside the picture.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct NewPhoto {
-    /// The job it is meant for: what is sent takes a while, and another may be on the bench by then.
-    pub job: Uuid,
-    /// The step of the procedure it shows; none: the job.
-    pub step: Option<String>,
-    /// Width in pixels.
-    pub width: u32,
-    /// Height in pixels.
-    pub height: u32,
-    /// The JPEG.
-    pub jpeg: Vec<u8>,
-}
-
-/// What a stored job is fetched for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Wanted {
-    /// To go on with it.
-    Bench,
-    /// To compare a candidate with its part.
-    Comparison,
-}
-
-/// What a session wants done, in this order.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Output {
-    /// Commit this before going on.
-    Append(Batch),
-    /// Tell a link; `None`: every link.
-    Link(Option<Source>, LinkCommand),
-    /// Fetch a job from the store and hand it in as [`Input::Loaded`].
-    Load(Uuid, Wanted),
-    /// Let the person hear, see or feel it.
-    Signal(Signal),
-    /// The wish was not carried out.
-    Refused(Refusal),
-}
-
-/// What a session begins with.
-pub struct Beginning {
-    /// End of the ledger.
-    pub head: Head,
-    /// Entries of the ledger that belong to no job, in order.
-    pub device_entries: Vec<Sealed>,
-    /// 32 random bytes.
-    pub seed: [u8; 32],
-    /// Meter profiles, built in and the user's own.
-    pub profiles: Vec<Profile>,
-    /// The time.
-    pub now: Now,
-}
-
 /// The running bench.
 pub struct Session {
     id: Uuid,
@@ -134,6 +60,9 @@ pub struct Session {
     templates: Vec<(String, Part)>,
     instruments: BTreeMap<String, Instrument>,
     library: Library,
+    roster: Roster,
+    /// What the answer about a PIN is for; gone with the next thing that happens.
+    asked: Option<pins::Asked>,
     /// Identity of the meter without radio that was described last.
     read_by_eye: Option<String>,
     job: Option<Job>,
@@ -158,6 +87,8 @@ impl Session {
             templates: Vec::new(),
             instruments: BTreeMap::new(),
             library: Library::new(),
+            roster: Roster::default(),
+            asked: None,
             read_by_eye: None,
             job: None,
             details: Details::default(),
@@ -171,45 +102,54 @@ impl Session {
                 session.apply_of_device(event);
             }
         }
+        for kept in beginning.people {
+            let tries = kept.tries.taken_up(&session.began);
+            session.roster.keep(KeptPerson { tries, ..kept });
+        }
         session
     }
 
     /// Takes in what happened and says what is to be done.
     pub fn handle(&mut self, input: Input, now: &Now) -> Vec<Output> {
         let mut outputs = Vec::new();
+        if !matches!(input, Input::PinChecked { .. } | Input::PinHashed(_)) {
+            self.asked = None;
+        }
+        if let Err(refusal) = self.take_in(input, now, &mut outputs) {
+            outputs.push(Output::Refused(refusal));
+        }
+        outputs
+    }
+
+    fn take_in(&mut self, input: Input, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
         match input {
             Input::Wish(command) => {
                 if !matches!(command, Command::Speak { .. }) {
                     self.done_beside = None;
                 }
-                if let Err(refusal) = self.wish(command, now, &mut outputs) {
-                    outputs.push(Output::Refused(refusal));
-                }
-            }
-            Input::Link(source, event) => self.link(source, event, now, &mut outputs),
-            Input::Loaded { wanted: Wanted::Bench, entries, details, newest_job } => {
-                self.loaded((&entries, newest_job), details, now, &mut outputs);
+                return self.wish(command, now, outputs);
             }
             Input::Loaded { wanted: Wanted::Comparison, entries, .. } => {
-                if let Err(refusal) = self.begin_candidate(&entries, now, &mut outputs) {
-                    outputs.push(Output::Refused(refusal));
-                }
+                return self.begin_candidate(&entries, now, outputs);
             }
-            Input::Photo(photo) => {
-                if let Err(refusal) = self.keep_photo(photo, now, &mut outputs) {
-                    outputs.push(Output::Refused(refusal));
-                }
+            Input::Photo(photo) => return self.keep_photo(photo, now, outputs),
+            Input::PinChecked { fits } => return self.pin_checked(fits, now, outputs),
+            Input::PinHashed(hash) => return self.pin_hashed(hash, now, outputs),
+            Input::Link(source, event) => self.link(source, event, now, outputs),
+            Input::Loaded { wanted: Wanted::Bench, entries, details, newest_job } => {
+                self.loaded((&entries, newest_job), details, now, outputs);
             }
-            Input::Tick => self.tick(now, &mut outputs),
+            Input::Tick => self.tick(now, outputs),
         }
-        outputs
+        Ok(())
     }
 
     /// When time alone will change something: a chunk is due, a value goes stale, or a second of the wait is over.
     pub fn wake_at(&self, now: &Now) -> Option<Millis> {
         let mark = self.run().and_then(Run::due_at);
         let second = self.job.as_ref().and_then(|job| job.work.as_deref()?.next_second(now));
-        self.meters.wake_at(now.boot).into_iter().chain(mark).chain(second).min()
+        let pause = self.roster.next_second(now);
+        self.meters.wake_at(now.boot).into_iter().chain(mark).chain(second).chain(pause).min()
     }
 
     /// The job on the bench.
@@ -220,6 +160,11 @@ impl Session {
     /// Personal details of the job on the bench.
     pub fn details(&self) -> &Details {
         &self.details
+    }
+
+    /// The people of the shop.
+    pub fn roster(&self) -> &Roster {
+        &self.roster
     }
 
     /// Saved parts, by name.
@@ -326,9 +271,14 @@ impl Session {
             | Command::BackToConductors => self.aside_wish(command, now, outputs),
             Command::KeepProcedure { text } => self.keep_procedure(&text, now, outputs),
             Command::WithdrawProcedure { procedure } => self.withdraw_procedure(&procedure, now, outputs),
-            Command::BeginProcedure { procedure, technician } => {
-                self.begin_procedure(&procedure, technician, now, outputs)
-            }
+            Command::BeginProcedure { procedure, technician: None, .. } => self.begin_unnamed(&procedure, now, outputs),
+            Command::BeginProcedure { .. }
+            | Command::NameTechnician { .. }
+            | Command::SignStep { .. }
+            | Command::ApproveProcedure { .. }
+            | Command::AddPerson { .. }
+            | Command::ChangePin { .. }
+            | Command::RemovePerson { .. } => self.people_wish(command, now, outputs),
             Command::AtStep { job, step, act } => self.at_step(job, (&step, &act), now, outputs),
             Command::SupplyWasOn { job } => self.supply_was_on(job, now, outputs),
             Command::TakeAsItIs => self.take_as_it_is(now, outputs),

@@ -70,7 +70,10 @@ impl Session {
                 self.instruments.insert(instrument.identity.clone(), instrument);
             }
             Event::LanguageChosen { language } => self.language = language,
-            other => self.library.follow(&other),
+            other => {
+                self.library.follow(&other);
+                self.roster.follow(&other);
+            }
         }
     }
 }

@@ -8,20 +8,20 @@ use crate::work::{StepAct, StepRefusal};
 use uuid::Uuid;
 
 impl Session {
-    pub(super) fn begin_procedure(
-        &mut self,
-        id: &str,
-        technician: Option<Uuid>,
-        now: &Now,
-        outputs: &mut Vec<Output>,
-    ) -> Result<(), Refusal> {
-        let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
-        let kept = self.library.get(id).filter(|kept| !kept.withdrawn).ok_or(StepRefusal::NoSuchProcedure)?;
-        let fact = ProcedureFact { text: kept.text.clone(), technician, approved_by: kept.approved_by };
-        let events = job.begin_procedure(fact, self.language)?;
+    /// Begins a procedure with nobody named who does it.
+    pub(super) fn begin_unnamed(&mut self, id: &str, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
+        let events = self.procedure_events(id, None)?;
         self.aside = None;
         self.record(events, now, outputs);
         Ok(())
+    }
+
+    /// The events that make the job on the bench follow a procedure.
+    pub(super) fn procedure_events(&self, id: &str, technician: Option<Uuid>) -> Result<Vec<Event>, Refusal> {
+        let job = self.job.as_ref().ok_or(Refusal::NoJob)?;
+        let kept = self.library.get(id).filter(|kept| !kept.withdrawn).ok_or(StepRefusal::NoSuchProcedure)?;
+        let fact = ProcedureFact { text: kept.text.clone(), technician, approved_by: kept.approved_by };
+        job.begin_procedure(fact, self.language)
     }
 
     pub(super) fn at_step(
@@ -65,7 +65,7 @@ impl Session {
     }
 
     /// The job on the bench, if that is the one that was meant.
-    fn meant(&self, job: Uuid) -> Result<&Job, Refusal> {
+    pub(super) fn meant(&self, job: Uuid) -> Result<&Job, Refusal> {
         let there = self.job.as_ref().ok_or(Refusal::NoJob)?;
         if there.id == job { Ok(there) } else { Err(StepRefusal::OtherJob.into()) }
     }

@@ -11,6 +11,7 @@ mod ladder;
 mod measure;
 mod meter;
 mod model;
+mod people;
 mod proving;
 #[cfg(test)]
 mod tests;
@@ -45,6 +46,7 @@ pub fn of(session: &Session, now: &Now) -> View {
             .iter()
             .map(|(name, part)| TemplateView { name: name.clone(), part: part.clone(), built_in: false })
             .collect(),
+        people: people::lines(session, now, |_| true),
         fault: None,
     }
 }

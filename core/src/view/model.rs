@@ -10,10 +10,12 @@ use crate::verdict::words::Language;
 use crate::verdict::{ActionCode, SetVerdict};
 use serde::{Deserialize, Serialize};
 
+mod people;
 mod picture;
 mod proving;
 mod work;
 
+pub use people::PersonLine;
 pub use picture::{Band, Ladder, Mark, Rung, Tick, TraceEvent, TracePlace, TraceRow, TraceView};
 pub use proving::{
     AsideKind, AsideView, BarRow, ContactView, IsolationRow, OldPartView, ProofLine, ProvingView, SweepLine, SweepRow,
@@ -36,6 +38,8 @@ pub struct View {
     pub bench: Option<BenchView>,
     /// Saved parts.
     pub templates: Vec<TemplateView>,
+    /// Who may sign, in the order of their names.
+    pub people: Vec<PersonLine>,
     /// A fault that concerns everything (disk full, file damaged), in words.
     pub fault: Option<Notice>,
 }

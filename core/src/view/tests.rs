@@ -1,11 +1,12 @@
 //! What a screen is told: never an old number, never a pass that is none, and a word for everything.
 
+mod people;
 mod proving;
 
 use super::words::{MeterCode, meter_words, problem_words, state_word};
 use super::*;
 use crate::caution::Caution;
-use crate::job::{Command, FileMistake, Refusal, Stage};
+use crate::job::{Command, FileMistake, Refusal, RosterRefusal, Stage};
 use crate::meter::link::{LinkState, RefusedWhy, Source};
 use crate::part::{EndRefused, PartProblem};
 use crate::record::{Conditions, Event, Head};
@@ -159,8 +160,20 @@ fn refusals() -> Vec<Refusal> {
         EndRefused::NoConductor,
         EndRefused::DrawnOnly,
     ];
-    let fields =
-        ["order", "vehicle", "customer", "phone", "plate", "vin", "technician", "complaint", "label", "opened"];
+    let fields = [
+        "order",
+        "vehicle",
+        "customer",
+        "phone",
+        "plate",
+        "vin",
+        "technician",
+        "complaint",
+        "label",
+        "opened",
+        "name",
+        "role",
+    ];
     let numbers = [
         "step",
         "top",
@@ -216,9 +229,25 @@ fn refusals() -> Vec<Refusal> {
         ProcedureWrong { mistakes: vec![mistake] },
         ProcedureLooser { looser: text("the wait of step wait is weaker") },
         ProcedureVersion { known: 3 },
+        NewerProgram,
+        Step { refusal: crate::work::StepRefusal::DoerUnknown },
     ];
     let number = |field: &&str| [true, false].map(|ambiguous| Number { field: text(field), ambiguous });
     let mut all = plain.to_vec();
+    let roster = [
+        RosterRefusal::NoSuchPerson,
+        RosterRefusal::Removed,
+        RosterRefusal::NameMissing,
+        RosterRefusal::NameTaken,
+        RosterRefusal::Full,
+        RosterRefusal::PinShape,
+        RosterRefusal::PinWrong { left: 3 },
+        RosterRefusal::Locked { left_s: 75 },
+        RosterRefusal::AuthorApproves,
+        RosterRefusal::OtherVersion { known: 4 },
+        RosterRefusal::Approved,
+    ];
+    all.extend(roster.map(|refusal| Roster { refusal }));
     all.extend(ends.map(|why| End { why }));
     all.extend(fields.map(|field| TooLong { field: text(field) }));
     all.extend(numbers.iter().flat_map(number));
@@ -276,6 +305,7 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::ProcedureLooser { .. } => "procedure-looser",
         Refusal::ProcedureVersion { .. } => "procedure-version",
         Refusal::Step { .. } => "step",
+        Refusal::Roster { .. } => "roster",
     }
 }
 
@@ -294,7 +324,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 46);
+    assert_eq!(codes.len(), 49);
 }
 
 #[test]

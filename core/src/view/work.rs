@@ -4,25 +4,26 @@ mod card;
 mod ends;
 mod fields;
 mod proof;
+mod second;
 #[cfg(test)]
 mod tests;
 
 use super::asks::Reply;
-use super::model::{ProcedureLine, SafeView, SecondView, WorkLine, WorkView};
+use super::model::{ProcedureLine, SafeView, WorkLine, WorkView};
 use super::words::{clock_words, fact_name, outcome_words, tongue, why_words};
 use crate::job::Job;
-use crate::procedure::{Fact, Origin, Step, StepKind};
-use crate::record::{Alike, Done, StepDone};
+use crate::procedure::{Fact, Procedure, Step, StepKind};
+use crate::record::{Done, StepDone};
 use crate::session::{KeptProcedure, Session};
 use crate::unit::Now;
 use crate::verdict::words::Language;
-use crate::work::{How, StepRefusal, StepState, Waiting, Why, Work};
+use crate::work::{How, StepRefusal, Waiting, Why, Work};
+use uuid::Uuid;
 
 /// The procedures that can be followed, by title.
 pub fn procedures(session: &Session) -> Reply {
-    let language = session.language();
     let kept = session.library().all().iter().filter(|kept| !kept.withdrawn);
-    let mut lines: Vec<ProcedureLine> = kept.map(|kept| kept_line(kept, language)).collect();
+    let mut lines: Vec<ProcedureLine> = kept.map(|kept| kept_line(kept, session)).collect();
     lines.sort_by(|a, b| a.title.cmp(&b.title));
     Reply::Procedures { lines }
 }
@@ -49,18 +50,20 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<Box<WorkView
         .procedure
         .steps
         .iter()
-        .map(|step| line(work, step, (step_now.map(|s| s.id.as_str()), now), language))
+        .map(|step| line((session, work), step, (step_now.map(|s| s.id.as_str()), now)))
         .collect();
     let settled = steps.iter().filter(|line| matches!(line.state.as_str(), "done" | "skipped" | "untested")).count();
     let small = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
     Some(Box::new(WorkView {
-        procedure: procedure_line(&work.procedure, work.approved_by.is_none(), language),
+        procedure: procedure_line(&work.procedure, work.approved_by, session),
         settled: small(settled),
         of: small(steps.len()),
         steps,
         now: step_now.map(|step| card::of((session, job, work), step, now)),
         safe: safe(work, open, now, language),
-        waiting: waiting(work, language),
+        technician: second::technician_words(session, work),
+        may_name: job.may_name_technician().is_ok(),
+        waiting: second::waiting(session, work, now),
         ended: work
             .outcome
             .filter(|_| !open)
@@ -76,12 +79,13 @@ fn ended_words(work: &Work, outcome: &str, language: Language) -> String {
     format!("{outcome}. {waits}")
 }
 
-fn kept_line(kept: &KeptProcedure, language: Language) -> ProcedureLine {
-    procedure_line(&kept.procedure, kept.approved_by.is_none(), language)
+fn kept_line(kept: &KeptProcedure, session: &Session) -> ProcedureLine {
+    procedure_line(&kept.procedure, kept.approved_by, session)
 }
 
-fn procedure_line(procedure: &crate::procedure::Procedure, draft: bool, language: Language) -> ProcedureLine {
-    let head = &procedure.head;
+fn procedure_line(procedure: &Procedure, approved_by: Option<Uuid>, session: &Session) -> ProcedureLine {
+    let (head, language) = (&procedure.head, session.language());
+    let approved = second::approved_words(session, approved_by);
     let version = match language {
         Language::En => format!("Version {}, {}, by {}.", head.version, head.date, head.author),
         Language::De => format!("Fassung {}, {}, von {}.", head.version, head.date, head.author),
@@ -96,8 +100,10 @@ fn procedure_line(procedure: &crate::procedure::Procedure, draft: bool, language
         procedure: head.id.clone(),
         title: head.title.get(language).to_owned(),
         applies_to: head.applies_to.get(language).to_owned(),
-        standing: if draft { format!("{version} {stands}") } else { version },
-        draft,
+        standing: format!("{version} {}", if approved_by.is_none() { stands } else { &approved }),
+        version: head.version,
+        draft: approved_by.is_none(),
+        approved,
         tools: said(&head.tools),
         parts_to_renew: said(&head.parts_to_renew),
     }
@@ -108,7 +114,8 @@ fn title_of<'a>(work: &'a Work, language: Language) -> impl Fn(&str) -> String +
     move |id| work.procedure.step(id).map_or(String::new(), |step| step.title.get(language).to_owned())
 }
 
-fn line(work: &Work, step: &Step, (now_id, now): (Option<&str>, &Now), language: Language) -> WorkLine {
+fn line((session, work): (&Session, &Work), step: &Step, (now_id, now): (Option<&str>, &Now)) -> WorkLine {
+    let language = session.language();
     let state = work.state(&step.id);
     let again = work.is_to_do_again(step, now);
     let is_now = now_id == Some(step.id.as_str());
@@ -127,7 +134,7 @@ fn line(work: &Work, step: &Step, (now_id, now): (Option<&str>, &Now), language:
         state: word.to_owned(),
         proof: state.map_or(String::new(), |state| proof::of(work, step, state, language)),
         blocked,
-        second: state.map_or(String::new(), |state| second_words(state, language).to_owned()),
+        second: state.map_or(String::new(), |state| second::signed_words(session, state)),
     }
 }
 
@@ -147,42 +154,6 @@ fn blocked_words(work: &Work, step: &Step, now: &Now, language: Language) -> Str
                 Language::De => format!("Es fehlt: {}.", names.join(", ")),
             }
         }
-    }
-}
-
-fn second_words(state: &StepState, language: Language) -> &'static str {
-    match (state.wants_second, state.second.is_some()) {
-        (_, true) => tongue(language, "Signed by a second person.", "Von einer zweiten Person unterschrieben."),
-        (true, false) => tongue(language, "Second signature waiting.", "Zweite Unterschrift steht aus."),
-        (false, false) => "",
-    }
-}
-
-fn waiting(work: &Work, language: Language) -> Vec<SecondView> {
-    let view = |id: &str| {
-        let step = work.procedure.step(id)?;
-        let title = step.title.get(language).to_owned();
-        Some(SecondView { step: id.to_owned(), title, why: why_second(work, step, language).to_owned() })
-    };
-    work.waits_for_second().filter_map(view).collect()
-}
-
-fn why_second(work: &Work, step: &Step, language: Language) -> &'static str {
-    let done = match work.state(&step.id).map(|state| &state.how) {
-        Some(How::Done(said)) => Some(&said.done),
-        _ => None,
-    };
-    match (&step.kind, done) {
-        (StepKind::Compare(_), Some(Done::Compared { alike })) if *alike != Alike::All => {
-            tongue(language, "The part is not shown to be alike.", "Dass das Teil gleich ist, ist nicht gezeigt.")
-        }
-        (_, Some(Done::PartChosen { origin: Origin::Used, .. })) => {
-            tongue(language, "A used restraint part.", "Ein gebrauchtes Teil eines Rückhaltesystems.")
-        }
-        (kind, _) if kind.closes() => {
-            tongue(language, "It ends with a lamp or a code.", "Er endet mit Lampe oder Code.")
-        }
-        _ => tongue(language, "The procedure asks for it.", "Der Ablauf verlangt es."),
     }
 }
 

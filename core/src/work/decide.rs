@@ -3,12 +3,11 @@
 use super::done::{Entered, written};
 use super::entry::{StepAct, StepEntry};
 use super::held::Why;
-use super::state::{How, StepState, Work};
+use super::state::Work;
 use crate::procedure::{self, Fact, Step, StepKind};
 use crate::record::{Done, Event, Outcome, StepDone, StepFact};
 use crate::unit::Now;
 use serde::{Deserialize, Serialize};
-use uuid::Uuid;
 
 /// Most characters a person writes at a step.
 pub const MAX_WORDS: usize = 2_000;
@@ -144,8 +143,10 @@ pub enum StepRefusal {
         /// A bar is held open, or an inflator is not in its place.
         not_together: bool,
     },
-    /// Nobody signs for a second person.
+    /// Nobody is their own second.
     OwnSecond,
+    /// Nobody was named who does the job: whoever signs second could be the one who did it.
+    DoerUnknown,
     /// There is nothing to sign.
     NothingToSign,
 }
@@ -324,22 +325,6 @@ impl Work {
         })
     }
 
-    /// The event of a second person's signature under a step that waits for one.
-    ///
-    /// # Errors
-    /// Nothing waits for it, or it is whoever does the job.
-    pub fn sign(&self, step: &str, person: Uuid, now: &Now) -> Result<Vec<Event>, StepRefusal> {
-        let step = self.procedure.step(step).ok_or(StepRefusal::NoSuchStep)?;
-        match self.states.get(&step.id) {
-            Some(StepState { wants_second: true, second: None, how: How::Done(_), .. }) => {}
-            _ => return Err(StepRefusal::NothingToSign),
-        }
-        if self.technician == Some(person) {
-            return Err(StepRefusal::OwnSecond);
-        }
-        Ok(vec![Event::StepSigned(said(step, person, now))])
-    }
-
     /// The step that was begun is one of `kind`, and everything it needs stands: something may be read now.
     ///
     /// # Errors
@@ -351,6 +336,6 @@ impl Work {
     }
 }
 
-fn said<T>(step: &Step, said: T, now: &Now) -> StepFact<T> {
+pub(super) fn said<T>(step: &Step, said: T, now: &Now) -> StepFact<T> {
     StepFact { step: step.id.clone(), boot: now.boot_id.clone(), said }
 }

@@ -15,6 +15,7 @@ mod state;
 mod done;
 mod decide;
 mod closing;
+mod sign;
 #[cfg(test)]
 mod tests;
 

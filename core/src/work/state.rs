@@ -17,6 +17,8 @@ pub struct Work {
     pub procedure: Procedure,
     /// Who does the job, of the roster.
     pub technician: Option<Uuid>,
+    /// Everybody who does it or did.
+    pub(super) doers: BTreeSet<Uuid>,
     /// Who stands for the version; none: a draft.
     pub approved_by: Option<Uuid>,
     /// The step that was begun and not done yet.
@@ -75,6 +77,7 @@ impl Work {
         Some(Work {
             procedure,
             technician: fact.technician,
+            doers: fact.technician.into_iter().collect(),
             approved_by: fact.approved_by,
             open: None,
             open_since: Millis(0),
@@ -99,10 +102,10 @@ impl Work {
                 self.settle(&said.step, How::Skipped(said.said.clone()), false, wall);
             }
             Event::StepsReopened(said) => self.reopen(&said.step, &When { boot: &said.boot, at, wall }),
-            Event::StepSigned(said) => {
-                if let Some(state) = self.states.get_mut(&said.step) {
-                    state.second = Some(said.said);
-                }
+            Event::StepSigned(said) => self.signed(&said.step, said.said),
+            Event::TechnicianNamed { person } => self.named(*person),
+            Event::ReadingWithdrawn { reading: gone } | Event::TouchUndone { touch: gone } => {
+                self.signatures_lapse(*gone);
             }
             Event::PhotoTaken(photo) => {
                 if let Some(step) = &photo.step {

@@ -21,6 +21,10 @@ impl Yard {
         Yard { work: Work::begun(&fact).expect("a procedure"), now }
     }
 
+    fn follow(&mut self, event: &Event) {
+        self.work.follow(event, self.now.boot, &self.now.wall);
+    }
+
     fn pass(&mut self, millis: u64) {
         self.now.boot.0 += millis;
     }
@@ -310,6 +314,58 @@ fn a_used_part_is_signed_by_somebody_else() {
     let signed = yard.work.sign("candidate", other, &yard.now).unwrap();
     signed.iter().for_each(|event| yard.work.follow(event, yard.now.boot, &yard.now.wall));
     assert_eq!(yard.work.waits_for_second().count(), 0);
+}
+
+#[test]
+fn a_signature_ends_with_a_reading_that_it_rests_on() {
+    let (technician, second) = (Uuid::from_u128(1), Uuid::from_u128(2));
+    let (touch, other) = (Uuid::from_u128(71), Uuid::from_u128(72));
+    let mut yard = Yard::new("steering-coil");
+    let said = |step: &str, done| {
+        let said = crate::record::StepDone { words: String::new(), done };
+        Event::StepDone(crate::record::StepFact { step: step.into(), boot: BootId("one".into()), said })
+    };
+    let done = [
+        said("candidate-compare", Done::Compared { alike: crate::record::Alike::NotAll }),
+        said(
+            "candidate",
+            Done::PartChosen { number: "1".into(), origin: crate::procedure::Origin::Used, from: "a".into() },
+        ),
+    ];
+    for event in &done {
+        yard.follow(event);
+    }
+    let sign = |yard: &mut Yard, step: &str| {
+        let events = yard.work.sign(step, second, &yard.now).expect("it waits");
+        events.iter().for_each(|event| yard.follow(event));
+    };
+    let waits = |yard: &Yard| yard.work.waits_for_second().map(str::to_owned).collect::<Vec<_>>();
+    for gone in [Event::TouchUndone { touch }, Event::ReadingWithdrawn { reading: other }] {
+        waits(&yard).iter().for_each(|step| sign(&mut yard, step));
+        assert_eq!(waits(&yard), Vec::<String>::new());
+        yard.follow(&gone);
+        assert_eq!(waits(&yard), ["candidate-compare"], "the part itself was not read");
+    }
+    assert_eq!(yard.work.technician, Some(technician));
+}
+
+#[test]
+fn a_signature_under_what_was_measured_ends_with_those_readings_and_no_others() {
+    let text = built_in().into_iter().find(|(known, _)| *known == "steering-coil").unwrap().1;
+    let text = text.replace("id = \"measure-squib\"\n", "id = \"measure-squib\"\nsign_off = \"second\"\n");
+    let mut yard = Yard::new("steering-coil");
+    let fact = ProcedureFact { text, technician: Some(Uuid::from_u128(1)), approved_by: None };
+    yard.work = Work::begun(&fact).expect("a procedure");
+    let touch = Uuid::from_u128(71);
+    let said = crate::record::StepDone { words: String::new(), done: Done::Measured { readings: vec![touch] } };
+    let step = "measure-squib".to_owned();
+    yard.follow(&Event::StepDone(crate::record::StepFact { step: step.clone(), boot: BootId("one".into()), said }));
+    let signed = yard.work.sign(&step, Uuid::from_u128(2), &yard.now).unwrap();
+    signed.iter().for_each(|event| yard.follow(event));
+    yard.follow(&Event::TouchUndone { touch: Uuid::from_u128(72) });
+    assert_eq!(yard.work.waits_for_second().count(), 0);
+    yard.follow(&Event::TouchUndone { touch });
+    assert_eq!(yard.work.waits_for_second().collect::<Vec<_>>(), [step]);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Writing a batch: all of it, or nothing.
 
 use crate::error::{During, StoreError};
-use crate::{Store, row};
+use crate::{Store, people, row};
 use evenwire_core::job::Line;
 use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, Sealed};
 use evenwire_core::session::Batch;
@@ -33,8 +33,8 @@ impl Store {
     /// Writes `batch` in one transaction that is on the disk when this returns.
     ///
     /// Entries must follow the stored head, which is looked up inside the transaction. An open chunk may grow and
-    /// be closed; a closed one may come again, unchanged. Details and lines take the place of older ones of
-    /// their job. A line must name the entry that opened its job. An empty batch does nothing.
+    /// be closed; a closed one may come again, unchanged. Details, people and lines take the place of
+    /// older ones of their own. A line must name the entry that opened its job. An empty batch does nothing.
     ///
     /// # Errors
     /// [`StoreError::Chain`], [`StoreError::Chunk`], [`StoreError::Line`] for what does not belong;
@@ -49,6 +49,7 @@ impl Store {
         put_entries(&tx, &batch.entries)?;
         batch.details.iter().try_for_each(|d| put_details(&tx, d))?;
         batch.chunks.iter().try_for_each(|c| put_chunk(&tx, c))?;
+        batch.people.iter().try_for_each(|p| people::put(&tx, p))?;
         put_pictures(&tx, batch)?;
         batch.lines.iter().try_for_each(|l| put_line(&tx, l))?;
         tx.commit().during(during)

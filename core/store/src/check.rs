@@ -1,7 +1,7 @@
 //! Looking at everything: the whole chain, every chunk, every row's sum, and SQLite's own structure.
 
 use crate::error::{During, StoreError};
-use crate::{Store, row};
+use crate::{Store, people, row};
 use evenwire_core::record::Head;
 use rusqlite::Row;
 use uuid::Uuid;
@@ -64,6 +64,8 @@ impl Store {
         let (details, lines) = (rows_of("details", row::DETAILS), rows_of("line", row::LINE));
         report.others.extend(self.bad_rows(&details, |r| row::details(r).map(drop))?);
         report.others.extend(self.bad_rows(&lines, |r| row::line(r).map(drop))?);
+        let persons = rows_of("person", people::PERSON);
+        report.others.extend(self.bad_rows(&persons, |r| people::person(r).map(drop))?);
         Ok(report)
     }
 
@@ -160,6 +162,7 @@ fn rows_of(table: &str, columns: &str) -> String {
         "entry" => "sequence",
         "chunk" => "number",
         "line" => "opened_by",
+        "person" => "id",
         _ => "job",
     };
     format!("SELECT {columns} FROM {table} ORDER BY {order}")

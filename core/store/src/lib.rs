@@ -11,6 +11,7 @@ mod erase;
 mod error;
 mod lock;
 mod open;
+mod people;
 mod read;
 mod row;
 mod schema;

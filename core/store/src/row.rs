@@ -170,7 +170,8 @@ pub(crate) fn line_sum(l: &Line) -> i64 {
     sum(&json!([l.opened_by, l.job, texts, l.stage, l.taken, l.wanted]))
 }
 
-fn sum(columns: &serde_json::Value) -> i64 {
+/// The sum of a row's columns.
+pub(crate) fn sum(columns: &serde_json::Value) -> i64 {
     let [a, b, c, d, e, f, g, h, ..] = Hash::of(columns.to_string().as_bytes()).0;
     i64::from_be_bytes([a, b, c, d, e, f, g, h])
 }

@@ -7,8 +7,11 @@ use rusqlite::{Connection, Transaction};
 pub const APPLICATION_ID: u32 = 0x4576_5772;
 
 /// Step `n` of the list leads from format `n - 1` to format `n`. A released step is never edited.
-pub(crate) const STEPS: &[&str] =
-    &[include_str!("migrations/0001_ledger.sql"), include_str!("migrations/0002_pictures.sql")];
+pub(crate) const STEPS: &[&str] = &[
+    include_str!("migrations/0001_ledger.sql"),
+    include_str!("migrations/0002_pictures.sql"),
+    include_str!("migrations/0003_people.sql"),
+];
 
 /// The format this program writes, and the newest it reads.
 pub const FORMAT: i64 = STEPS.len() as i64;

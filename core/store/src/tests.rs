@@ -168,7 +168,7 @@ fn every_setting_is_in_force() {
         .unwrap()
         .collect::<Result<_, _>>()
         .unwrap();
-    assert_eq!(tables.len(), 6);
+    assert_eq!(tables.len(), 7);
     assert!(tables.iter().all(|(_, strict)| *strict), "{tables:?}");
 }
 

@@ -126,9 +126,85 @@ procedure: string, } | { "wish": "begin-procedure",
  */
 procedure: string, 
 /**
- * Who does the job, of the roster.
+ * Who does the job, of the roster; none: nobody is named, and nobody can sign second.
  */
-technician: string | null, } | { "wish": "at-step", 
+technician: string | null, 
+/**
+ * Of whoever does the job; none when nobody is named.
+ */
+pin?: string, } | { "wish": "name-technician", 
+/**
+ * The job it is meant for.
+ */
+job: string, 
+/**
+ * Who, of the roster.
+ */
+person: string, 
+/**
+ * Of this person.
+ */
+pin: string, } | { "wish": "sign-step", 
+/**
+ * The job it is meant for.
+ */
+job: string, 
+/**
+ * The step's id.
+ */
+step: string, 
+/**
+ * Who signs, of the roster.
+ */
+person: string, 
+/**
+ * Of this person.
+ */
+pin: string, } | { "wish": "approve-procedure", 
+/**
+ * Its id.
+ */
+id: string, 
+/**
+ * Its version, as it was read.
+ */
+version: number, 
+/**
+ * Who, of the roster.
+ */
+person: string, 
+/**
+ * Of this person.
+ */
+pin: string, } | { "wish": "add-person", 
+/**
+ * Name, unlike that of anybody on it.
+ */
+name: string, 
+/**
+ * 4 to 12 digits, chosen and typed by this person.
+ */
+pin: string, 
+/**
+ * What the person does in the shop; may be empty.
+ */
+role: string, } | { "wish": "change-pin", 
+/**
+ * Who.
+ */
+person: string, 
+/**
+ * The one so far.
+ */
+old: string, 
+/**
+ * 4 to 12 digits.
+ */
+new: string, } | { "wish": "remove-person", 
+/**
+ * Who.
+ */
+person: string, } | { "wish": "at-step", 
 /**
  * The job it is meant for: what is on a screen may be of another one.
  */

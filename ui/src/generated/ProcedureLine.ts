@@ -21,9 +21,17 @@ applies_to: string,
  */
 standing: string, 
 /**
+ * Its version, as an approval names it.
+ */
+version: number, 
+/**
  * Nobody beside its author stands for it.
  */
 draft: boolean, 
+/**
+ * Who stands for it, in words: "Approved by Ines Brandt."; empty for a draft.
+ */
+approved: string, 
 /**
  * Tools to lay out first.
  */

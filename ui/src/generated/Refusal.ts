@@ -3,6 +3,7 @@ import type { Caution } from "./Caution";
 import type { EndRefused } from "./EndRefused";
 import type { FileMistake } from "./FileMistake";
 import type { PartProblem } from "./PartProblem";
+import type { RosterRefusal } from "./RosterRefusal";
 import type { StepRefusal } from "./StepRefusal";
 
 /**
@@ -72,4 +73,8 @@ known: number, } | { "code": "step",
 /**
  * Why.
  */
-refusal: StepRefusal, } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };
+refusal: StepRefusal, } | { "code": "roster", 
+/**
+ * Why.
+ */
+refusal: RosterRefusal, } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };

@@ -3,6 +3,7 @@ import type { BenchView } from "./BenchView";
 import type { Language } from "./Language";
 import type { MeterView } from "./MeterView";
 import type { Notice } from "./Notice";
+import type { PersonLine } from "./PersonLine";
 import type { TemplateView } from "./TemplateView";
 
 /**
@@ -25,6 +26,10 @@ bench: BenchView | null,
  * Saved parts.
  */
 templates: Array<TemplateView>, 
+/**
+ * Who may sign, in the order of their names.
+ */
+people: Array<PersonLine>, 
 /**
  * A fault that concerns everything (disk full, file damaged), in words.
  */

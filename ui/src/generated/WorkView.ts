@@ -34,6 +34,14 @@ of: number,
  */
 safe: SafeView, 
 /**
+ * Who does the job, in words; or that nobody said so.
+ */
+technician: string, 
+/**
+ * It can be said now who does the job.
+ */
+may_name: boolean, 
+/**
  * Steps that wait for the signature of a second person.
  */
 waiting: Array<SecondView>, 

@@ -6,7 +6,7 @@ mod mend;
 mod tests;
 
 use super::listener::Latest;
-use super::{BenchOptions, Outlets, StartError, faults, pictures, profiles, traces};
+use super::{BenchOptions, Outlets, StartError, faults, pictures, pins, profiles, traces};
 use crate::clock::Clock;
 use crate::practice::guide::Guide;
 use crate::practice::{PartModel, PracticeWish};
@@ -302,6 +302,14 @@ impl Desk {
                 },
                 // Nobody listening is no fault.
                 Output::Signal(signal) => drop(self.signals.send(signal)),
+                // At once, on this thread: what is signed cannot change while the PIN is looked at.
+                Output::CheckPin { pin, hash } => {
+                    outcome = self.input(Input::PinChecked { fits: pins::fits(&pin, &hash) });
+                }
+                Output::HashPin { pin } => match pins::hash(&pin) {
+                    Some(hash) => outcome = self.input(Input::PinHashed(hash)),
+                    None => return Outcome::Failed(faults::no_random(self.session.language())),
+                },
                 Output::Refused(refusal) => outcome = Outcome::Refused(refusal),
             }
         }

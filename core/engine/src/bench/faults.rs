@@ -148,6 +148,16 @@ pub(super) fn not_understood(language: Language) -> Notice {
     )
 }
 
+/// The system gives no random bytes, so no PIN can be kept.
+pub(super) fn no_random(language: Language) -> Notice {
+    notice(
+        "no-random",
+        ("This device gives no random numbers just now; the PIN was not kept.", "Try again."),
+        ("Dieses Gerät gibt gerade keine Zufallszahlen; die PIN wurde nicht aufgehoben.", "Noch einmal versuchen."),
+        language,
+    )
+}
+
 /// The bench has ended.
 pub(super) fn gone(language: Language) -> Notice {
     notice(

@@ -5,6 +5,7 @@ mod desk;
 mod faults;
 mod listener;
 mod pictures;
+mod pins;
 mod profiles;
 mod traces;
 

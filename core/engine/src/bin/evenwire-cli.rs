@@ -91,6 +91,15 @@ enum Verb {
         /// The notifications; - is standard input.
         frames: PathBuf,
     },
+    /// The people of the shop who may sign: list, add, remove.
+    People {
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// What is done.
+        #[command(subcommand)]
+        deed: cli::people::Deed,
+    },
     /// Check a procedure, a meter profile or a practice part file.
     Check {
         /// The file.
@@ -133,6 +142,10 @@ fn main() -> ExitCode {
         Verb::Judge { cases } => cli::judge::run(&cases),
         Verb::Sweep { traces } => cli::sweep::run(&traces),
         Verb::Decode { profile, frames } => cli::decode::run(&profile, &frames),
+        Verb::People { db, deed } => match ledger(db) {
+            Ok(database) => cli::people::run(database, &deed),
+            Err(words) => usage(&words),
+        },
         Verb::Check { file } => cli::check::run(&file),
     }
 }

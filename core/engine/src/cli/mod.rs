@@ -4,6 +4,7 @@ pub mod check;
 pub mod decode;
 pub mod judge;
 mod lines;
+pub mod people;
 pub mod practice;
 pub mod serve;
 pub mod sweep;

@@ -35,6 +35,7 @@ impl<'a> Stage<'a> {
         let beginning = Beginning {
             head: setting.head,
             device_entries: Vec::new(),
+            people: Vec::new(),
             seed: setting.seed,
             profiles: evenwire_core::meter::built_in(),
             now: now.clone(),
@@ -144,6 +145,8 @@ impl<'a> Stage<'a> {
             match output {
                 Output::Append(batch) => (self.commit)(&batch).map_err(NotFinished::Commit)?,
                 Output::Refused(refusal) => return Err(NotFinished::Refused(refusal)),
+                // Nobody of a roster is here.
+                Output::CheckPin { .. } | Output::HashPin { .. } => {}
                 Output::Link(..) | Output::Load(..) | Output::Signal(_) => {}
             }
         }

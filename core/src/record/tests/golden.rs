@@ -65,6 +65,10 @@ fn kind(event: &Event) -> &'static str {
         Event::StepSkipped(_) => "step-skipped",
         Event::StepsReopened(_) => "steps-reopened",
         Event::StepSigned(_) => "step-signed",
+        Event::TechnicianNamed { .. } => "technician-named",
+        Event::PersonAdded { .. } => "person-added",
+        Event::PinChanged { .. } => "pin-changed",
+        Event::PersonRemoved { .. } => "person-removed",
         Event::SupplySeen { .. } => "supply-seen",
         Event::TakenUpAfterAnother { .. } => "taken-up-after-another",
         Event::NextPart {} => "next-part",
@@ -74,7 +78,7 @@ fn kind(event: &Event) -> &'static str {
         Event::ProcedureWithdrawn { .. } => "procedure-withdrawn",
     }
 }
-const KINDS: usize = 34;
+const KINDS: usize = 38;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {

@@ -6,7 +6,9 @@ use crate::meter::checksum::ChecksumKind;
 use crate::meter::link::{Channel, FoundMeter, LinkEvent, LinkState, Offer, Source};
 use crate::meter::{Profile, Shown, profile::BUILT_IN};
 use crate::part::{AtEnd, Conductor, Connector, End, Part};
-use crate::record::{Chunk, Conditions, Details, Event, Hash, Head, KeptDetails, Sealed, SweepFact, TouchFact};
+use crate::record::{
+    Chunk, Conditions, Details, Event, Hash, Head, KeptDetails, KeptPerson, Pin, PinHash, Sealed, SweepFact, TouchFact,
+};
 use crate::session::sweeping::input as sweep_input;
 use crate::session::{Beginning, Input, NewPhoto, Output, Session, Signal, readings_of};
 use crate::settle::{Touch, TouchKind};
@@ -65,6 +67,7 @@ pub(crate) struct Bench {
     pub(crate) now: u64,
     pub(crate) entries: Vec<Sealed>,
     pub(crate) details: BTreeMap<Uuid, KeptDetails>,
+    pub(crate) people: BTreeMap<Uuid, KeptPerson>,
     pub(crate) chunks: BTreeMap<Uuid, Chunk>,
     pub(crate) signals: Vec<Signal>,
     head: Head,
@@ -121,6 +124,11 @@ pub(crate) fn spec(label: &str) -> MeterSpecEntry {
     }
 }
 
+/// Stands for the slow hash of the engine.
+pub(crate) fn hashed(pin: &Pin) -> PinHash {
+    PinHash(format!("hash of {}", pin.digits().chars().rev().collect::<String>()))
+}
+
 pub(crate) fn new_job(order: &str) -> Command {
     Command::NewJob { order: order.into(), vehicle: "Blue estate".into(), details: Details::default() }
 }
@@ -141,10 +149,11 @@ impl Bench {
         let head = Head::empty(Uuid::from_u128(1));
         let now = 10_000;
         Bench {
-            session: Session::new(Bench::beginning(head.clone(), &[], 1, now)),
+            session: Session::new(Bench::beginning(head.clone(), &[], 1, time(now))),
             now,
             entries: Vec::new(),
             details: BTreeMap::new(),
+            people: BTreeMap::new(),
             chunks: BTreeMap::new(),
             signals: Vec::new(),
             head,
@@ -169,9 +178,9 @@ impl Bench {
         bench
     }
 
-    fn beginning(head: Head, entries: &[Sealed], seed: u8, now: u64) -> Beginning {
+    fn beginning(head: Head, entries: &[Sealed], seed: u8, now: Now) -> Beginning {
         let device_entries = entries.iter().filter(|e| e.entry().job.is_none()).cloned().collect();
-        Beginning { head, device_entries, seed: [seed; 32], profiles: profiles(), now: time(now) }
+        Beginning { head, device_entries, people: Vec::new(), seed: [seed; 32], profiles: profiles(), now }
     }
 
     pub(crate) fn time(&self) -> Now {
@@ -283,8 +292,9 @@ impl Bench {
         let job = self.session.job().map(|j| j.id);
         self.rebuilt += 1;
         self.connected = None;
-        let beginning = Bench::beginning(self.head.clone(), &self.entries, self.rebuilt, self.now);
-        self.session = Session::new(beginning);
+        let beginning = Bench::beginning(self.head.clone(), &self.entries, self.rebuilt, self.time());
+        let people = self.people.values().cloned().collect();
+        self.session = Session::new(Beginning { people, ..beginning });
         // Its open chunks stay as they were written last.
         self.sent.clear();
         if let Some(job) = job {
@@ -300,10 +310,13 @@ impl Bench {
         let outputs = self.session.handle(input.clone(), &time(self.now));
         let mut refused = None;
         let mut written = Vec::new();
+        // What follows an answer about a PIN is checked with the answer.
+        let answered = outputs.iter().any(|o| matches!(o, Output::CheckPin { .. } | Output::HashPin { .. }));
         for output in outputs {
             match output {
                 Output::Append(batch) => {
                     batch.chunks.into_iter().for_each(|chunk| self.keep(chunk));
+                    batch.people.into_iter().for_each(|kept| drop(self.people.insert(kept.person, kept)));
                     batch.details.into_iter().for_each(|kept| drop(self.details.insert(kept.job, kept)));
                     for sealed in batch.entries {
                         self.head = self.head.after(&sealed).expect("the chain is whole");
@@ -322,6 +335,10 @@ impl Bench {
                     };
                     refused = self.input(loaded);
                 }
+                Output::CheckPin { pin, hash } => {
+                    refused = self.input(Input::PinChecked { fits: hashed(&pin) == hash });
+                }
+                Output::HashPin { pin } => refused = self.input(Input::PinHashed(hashed(&pin))),
                 Output::Refused(refusal) => refused = Some(refusal),
                 Output::Signal(signal) => self.signals.push(signal),
                 Output::Link(..) => {}
@@ -340,7 +357,7 @@ impl Bench {
             Input::Loaded { .. }
                 | Input::Wish(Command::LeaveJob | Command::OpenJob { .. } | Command::MeasureCandidate { .. })
         );
-        if written.is_empty() && !moved {
+        if written.is_empty() && !moved && !answered {
             assert_eq!(self.session.job(), before.as_ref(), "nothing changes without an entry");
         } else {
             self.replay_is_live();

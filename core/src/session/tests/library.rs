@@ -14,7 +14,7 @@ fn keep(text: &str) -> Command {
 }
 
 fn begin(id: &str) -> Command {
-    Command::BeginProcedure { procedure: id.into(), technician: None }
+    Command::BeginProcedure { procedure: id.into(), technician: None, pin: None }
 }
 
 #[test]

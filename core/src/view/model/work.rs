@@ -1,7 +1,7 @@
 //! The procedure of the job on the bench: the list of its steps, the step to do, and what stands of the vehicle's
 //! safety.
 
-use super::CautionView;
+use super::{CautionView, PersonLine};
 use crate::procedure::Origin;
 use crate::record::{Alike, Lamp, Outcome};
 use serde::{Deserialize, Serialize};
@@ -18,8 +18,12 @@ pub struct ProcedureLine {
     pub applies_to: String,
     /// Version, day and author, and that it is a draft if it is one.
     pub standing: String,
+    /// Its version, as an approval names it.
+    pub version: u32,
     /// Nobody beside its author stands for it.
     pub draft: bool,
+    /// Who stands for it, in words: "Approved by Ines Brandt."; empty for a draft.
+    pub approved: String,
     /// Tools to lay out first.
     pub tools: Vec<String>,
     /// Parts that are renewed every time.
@@ -42,6 +46,10 @@ pub struct WorkView {
     pub of: u32,
     /// What stands of the vehicle's safety, for the top line.
     pub safe: SafeView,
+    /// Who does the job, in words; or that nobody said so.
+    pub technician: String,
+    /// It can be said now who does the job.
+    pub may_name: bool,
     /// Steps that wait for the signature of a second person.
     pub waiting: Vec<SecondView>,
     /// How the job ended, in words; empty while it is open.
@@ -93,6 +101,10 @@ pub struct SecondView {
     pub title: String,
     /// Why a second person signs it.
     pub why: String,
+    /// Who may sign it, in the order of their names.
+    pub signers: Vec<PersonLine>,
+    /// Why nobody can, and what to do; empty while somebody can.
+    pub nobody: String,
 }
 
 /// What a step needs and does not have.

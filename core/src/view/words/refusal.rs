@@ -1,6 +1,7 @@
 //! Why a wish was refused, and what to do.
 
 use super::file::{of_photos, procedure_refusal};
+use super::people::roster_refusal;
 use super::step::step_refusal;
 use super::{Said, end_words, tongue};
 use crate::job::Refusal;
@@ -39,6 +40,7 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
             }
         }
         Refusal::Step { refusal } => step_refusal(refusal, language),
+        Refusal::Roster { refusal } => roster_refusal(refusal, language),
         Refusal::ProcedureWrong { .. } | Refusal::ProcedureLooser { .. } | Refusal::ProcedureVersion { .. } => {
             procedure_refusal(refusal, language)
         }
@@ -113,6 +115,8 @@ fn field_words(field: &str, language: Language) -> &str {
     let (en, de) = match field {
         "order" => ("Order", "Auftrag"),
         "vehicle" => ("Vehicle", "Fahrzeug"),
+        "name" => ("Name", "Name"),
+        "role" => ("Role", "Aufgabe"),
         "customer" => ("Customer", "Kunde"),
         "phone" => ("Phone", "Telefon"),
         "plate" => ("Plate", "Kennzeichen"),

@@ -274,6 +274,12 @@ fn of_the_entry(refusal: &StepRefusal) -> Said {
             "Niemand zeichnet sich selbst gegen.",
             "Jemand anderes unterschreibt mit eigener PIN.",
         ),
+        StepRefusal::DoerUnknown => (
+            "Nobody was named who does this job, so nobody can be told apart as the second.",
+            "First whoever did it says so with a PIN; then somebody else signs.",
+            "Niemand ist genannt, der diesen Auftrag macht; also steht nicht fest, wer die zweite Person ist.",
+            "Zuerst sagt es mit PIN, wer ihn gemacht hat; dann unterschreibt jemand anderes.",
+        ),
         StepRefusal::NothingToSign => (
             "Nothing waits for a second signature there.",
             "Look at what waits.",

@@ -45,7 +45,7 @@ fn codes(list: &str) -> StepEntry {
 fn waiting() -> Bench {
     let mut bench = Bench::new();
     bench.done(new_job("4711"));
-    bench.done(Command::BeginProcedure { procedure: COIL.into(), technician: None });
+    bench.done(Command::BeginProcedure { procedure: COIL.into(), technician: None, pin: None });
     take(&mut bench, "identify", StepEntry::Tick);
     take(&mut bench, "before-scan", codes("B0001-13"));
     take(&mut bench, "wheels-straight", StepEntry::Tick);
@@ -60,7 +60,7 @@ fn what_to_do_now_and_why_it_is_locked_stand_on_the_screen() {
     let Reply::Procedures { lines } = procedures(&bench.session) else { panic!() };
     let coil = lines.iter().find(|line| line.procedure == COIL).expect("built in");
     assert!(coil.draft && coil.standing.contains("Draft: nobody but its author"), "{}", coil.standing);
-    bench.done(Command::BeginProcedure { procedure: COIL.into(), technician: None });
+    bench.done(Command::BeginProcedure { procedure: COIL.into(), technician: None, pin: None });
     let shown = work(&bench);
     assert_eq!((shown.steps[0].state.as_str(), shown.now.as_ref().unwrap().step.as_str()), ("now", "identify"));
     assert_eq!((shown.safe.state.as_str(), shown.safe.words.as_str()), ("on", "The cable is on."));
@@ -211,7 +211,7 @@ fn every_card_of_every_procedure_has_its_words_in_both_languages() {
         let id = crate::procedure::Procedure::parse(text).unwrap().head.id;
         let mut bench = Bench::new();
         bench.done(new_job("4711"));
-        bench.done(Command::BeginProcedure { procedure: id, technician: None });
+        bench.done(Command::BeginProcedure { procedure: id, technician: None, pin: None });
         let steps: Vec<String> = work(&bench).steps.into_iter().map(|line| line.step).collect();
         for step in steps {
             let mut both = [Language::En, Language::De].map(|language| {

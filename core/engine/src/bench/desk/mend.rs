@@ -106,8 +106,8 @@ impl Desk {
 pub(super) fn begin(store: &Store, profiles: &[Profile], now: Now) -> Result<Session, StartError> {
     let seed = random()?;
     let beginning = || {
-        let (head, device_entries) = (store.head()?, store.entries_of_device()?);
-        Ok(Beginning { head, device_entries, seed, profiles: profiles.to_vec(), now })
+        let (head, device_entries, people) = (store.head()?, store.entries_of_device()?, store.people()?);
+        Ok(Beginning { head, device_entries, people, seed, profiles: profiles.to_vec(), now })
     };
     let beginning = beginning().map_err(|source| StartError::Store { path: store.path().to_owned(), source })?;
     Ok(Session::new(beginning))
@@ -118,7 +118,8 @@ fn empty_session(language: Language, now: Now) -> Session {
     let mut head = Head::empty(Uuid::nil());
     let spoken = speaking(language, &mut head, &now);
     let nothing = Head::empty(Uuid::nil());
-    Session::new(Beginning { head: nothing, device_entries: vec![spoken], seed: [0; 32], profiles: Vec::new(), now })
+    let (device_entries, people, profiles) = (vec![spoken], Vec::new(), Vec::new());
+    Session::new(Beginning { head: nothing, device_entries, people, seed: [0; 32], profiles, now })
 }
 
 fn speaking(language: Language, head: &mut Head, now: &Now) -> Sealed {

@@ -240,7 +240,7 @@ fn a_job_that_is_opened_after_another_is_off_the_bench_until_that_is_recorded() 
             assert_eq!(code(&told(Command::LeaveJob).await), "done");
             assert_eq!(code(&bench.ask(new_job()).await), "done");
             let procedure = "orrin-3-steering-coil".to_owned();
-            assert_eq!(code(&told(Command::BeginProcedure { procedure, technician: None }).await), "done");
+            assert_eq!(code(&told(Command::BeginProcedure { procedure, technician: None, pin: None }).await), "done");
             jobs.push(shown(&bench).0.expect("it is on the bench"));
         }
         assert_eq!(code(&told(Command::LeaveJob).await), "done");

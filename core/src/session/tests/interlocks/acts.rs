@@ -1,7 +1,7 @@
 //! What a person wishes: the sensible next thing, or anything at all.
 
 use super::books::BOOKS;
-use super::world::{Dice, World};
+use super::world::{Dice, World, pin_of};
 use crate::caution::Caution;
 use crate::job::{Command, Refusal};
 use crate::procedure::{CodesWhen, Origin, Step, StepKind, built_in};
@@ -12,7 +12,7 @@ use crate::verdict::words::Language;
 use crate::work::{CentreEntry, StepAct, StepEntry, StepRefusal};
 use uuid::Uuid;
 
-/// Nobody knows them; the third is on no roster.
+/// The roster. The third never does a job.
 pub(super) const PEOPLE: [Uuid; 3] = [Uuid::from_u128(0xA), Uuid::from_u128(0xB), Uuid::from_u128(0xC)];
 
 fn text(text: &str) -> String {
@@ -34,7 +34,7 @@ impl World {
         if job.finished.is_some() {
             let waits: Vec<String> =
                 job.work.iter().flat_map(|work| work.waits_for_second()).map(str::to_owned).collect();
-            waits.iter().for_each(|step| self.sign(step, *dice.one_of(&PEOPLE)));
+            waits.iter().for_each(|step| self.sign_somehow(step, dice));
             drop(self.wish(Command::LeaveJob));
             return;
         }
@@ -98,7 +98,15 @@ impl World {
             procedure = self.changed(dice);
         }
         let technician = dice.in_10_000(8_000).then(|| *dice.one_of(&PEOPLE[..2]));
-        drop(self.wish(Command::BeginProcedure { procedure, technician }));
+        let pin = technician.map(pin_of);
+        drop(self.wish(Command::BeginProcedure { procedure, technician, pin }));
+    }
+
+    /// Somebody signs, with the right PIN or with somebody else's.
+    fn sign_somehow(&mut self, step: &str, dice: &mut Dice) {
+        let person = *dice.one_of(&PEOPLE);
+        let typed = if dice.in_10_000(7_000) { person } else { *dice.one_of(&PEOPLE) };
+        self.sign(step, person, pin_of(typed));
     }
 
     /// Brings in a file with a shorter wait, without a need, or with something ended; says its id.
@@ -240,7 +248,11 @@ impl World {
             66..67 => drop(self.wish(Command::AtStep { job: Uuid::nil(), step, act: StepAct::Begin })),
             67..70 => drop(self.wish(Command::LeaveJob)),
             70..71 => self.some_job(dice),
-            71..76 => self.sign(&step, *dice.one_of(&PEOPLE)),
+            71..75 => self.sign_somehow(&step, dice),
+            75..76 => {
+                let person = *dice.one_of(&PEOPLE[..2]);
+                drop(self.wish(Command::NameTechnician { job, person, pin: pin_of(person) }));
+            }
             76..80 => self.close_now(&steps, dice),
             _ => self.any_wish(dice),
         }

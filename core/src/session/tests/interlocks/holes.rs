@@ -2,7 +2,7 @@
 
 use super::acts::PEOPLE;
 use super::books::BOOKS;
-use super::world::{Dice, World};
+use super::world::{Dice, World, pin_of};
 use crate::job::{Command, Refusal};
 use crate::procedure::{Fact, Origin, built_in};
 use crate::record::{Lamp, Outcome};
@@ -21,7 +21,11 @@ fn at(procedure: usize, step: &str) -> World {
 
 fn follows(mut world: World, procedure: &str, step: &str) -> World {
     assert_eq!(world.wish(new_job("4711")), None);
-    let begin = Command::BeginProcedure { procedure: procedure.into(), technician: Some(PEOPLE[0]) };
+    let begin = Command::BeginProcedure {
+        procedure: procedure.into(),
+        technician: Some(PEOPLE[0]),
+        pin: Some(pin_of(PEOPLE[0])),
+    };
     assert_eq!(world.wish(begin), None);
     go_on(&mut world, step);
     world

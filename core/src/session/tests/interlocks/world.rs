@@ -1,13 +1,14 @@
 //! A bench whose clock, machine and ledger can have anything happen to them.
 
+use super::acts::PEOPLE;
 use super::truth::Truth;
 use crate::job::{Command, Job, Refusal};
 use crate::meter::link::{FoundMeter, LinkEvent, LinkState, Source};
-use crate::record::{Head, Sealed};
-use crate::session::tests::bench::{Face, VALUE, frame, offer, profiles};
+use crate::record::{Clock, Draft, Event, Head, KeptPerson, PersonDetails, Pin, Sealed};
+use crate::session::tests::bench::{Face, VALUE, frame, hashed, offer, profiles};
 use crate::session::{Beginning, Input, NewPhoto, Output, Session};
 use crate::unit::{BootId, Millis, Now, Stamp};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// A small generator of random numbers (splitmix64, public domain constants): the same seed gives the same run.
@@ -47,6 +48,7 @@ impl Dice {
 pub(super) struct World {
     pub(super) session: Session,
     pub(super) entries: Vec<Sealed>,
+    people: BTreeMap<Uuid, KeptPerson>,
     pub(super) truth: Truth,
     /// Time that really went by, ms.
     pub(super) time: u64,
@@ -66,14 +68,23 @@ pub(super) struct World {
 
 impl World {
     pub(super) fn new(seed: u64) -> World {
-        let head = Head::empty(Uuid::from_u128(1));
+        let mut head = Head::empty(Uuid::from_u128(1));
         let (time, booted_at, boot) = (1_000_000_000, 999_990_000, 1);
         let now = now((time - booted_at, boot, true), time as i64);
-        let beginning =
-            Beginning { head: head.clone(), device_entries: vec![], seed: [1; 32], profiles: profiles(), now };
+        let people: Vec<KeptPerson> = PEOPLE.iter().map(|person| kept(*person)).collect();
+        let entries: Vec<Sealed> = people.iter().map(|kept| head.seal(Uuid::nil(), added(kept, &now))).collect();
+        let beginning = Beginning {
+            head: head.clone(),
+            device_entries: entries.clone(),
+            people: people.clone(),
+            seed: [1; 32],
+            profiles: profiles(),
+            now,
+        };
         World {
             session: Session::new(beginning),
-            entries: Vec::new(),
+            entries,
+            people: people.into_iter().map(|kept| (kept.person, kept)).collect(),
             truth: Truth::default(),
             time,
             booted_at,
@@ -131,7 +142,14 @@ impl World {
         let mut refused = None;
         for output in outputs {
             match output {
-                Output::Append(batch) => batch.entries.into_iter().for_each(|sealed| self.commit(sealed)),
+                Output::Append(batch) => {
+                    batch.people.into_iter().for_each(|kept| drop(self.people.insert(kept.person, kept)));
+                    batch.entries.into_iter().for_each(|sealed| self.commit(sealed));
+                }
+                Output::CheckPin { pin, hash } => {
+                    refused = self.input(Input::PinChecked { fits: hashed(&pin) == hash });
+                }
+                Output::HashPin { pin } => refused = self.input(Input::PinHashed(hashed(&pin))),
                 Output::Load(job, wanted) => {
                     let newest_job = self.entries.iter().rev().find_map(|sealed| sealed.entry().job);
                     let loaded = Input::Loaded { wanted, entries: self.of_job(job), details: None, newest_job };
@@ -163,16 +181,12 @@ impl World {
         refused
     }
 
-    /// A second person signs; there may be no wish for it.
-    pub(super) fn sign(&mut self, step: &str, person: Uuid) {
-        let now = self.now();
-        let Some(job) = self.session.job() else { return };
-        let written = self.entries.len();
-        let Ok(events) = job.sign_step(step, person, &now) else { return };
-        let mut outputs = Vec::new();
-        self.session.record(events, &now, &mut outputs);
-        self.perform(outputs);
-        self.after_it(written);
+    /// A second person signs, or tries to with a wrong PIN.
+    pub(super) fn sign(&mut self, step: &str, person: Uuid, pin: Pin) {
+        let job = self.job().map_or(Uuid::nil(), |job| job.id);
+        let right = pin == pin_of(person);
+        let refused = self.wish(Command::SignStep { job, step: step.into(), person, pin });
+        assert!(right || refused.is_some(), "signed with a wrong PIN");
     }
 
     /// Invariants (g) and (h).
@@ -215,8 +229,8 @@ impl World {
         let device_entries = self.entries.iter().filter(|sealed| sealed.entry().job.is_none()).cloned().collect();
         let mut seed = [self.begun; 32];
         seed[..8].copy_from_slice(&self.time.to_be_bytes());
-        let beginning =
-            Beginning { head: self.head.clone(), device_entries, seed, profiles: profiles(), now: self.now() };
+        let (people, now) = (self.people.values().cloned().collect(), self.now());
+        let beginning = Beginning { head: self.head.clone(), device_entries, people, seed, profiles: profiles(), now };
         self.session = Session::new(beginning);
         if let Some(job) = job {
             self.wish(Command::OpenJob { job });
@@ -242,7 +256,8 @@ impl World {
     /// An older ledger is put back, and the machine started anew. That an older one is put back within the same run of
     /// the machine cannot be seen from the ledger itself.
     pub(super) fn restored(&mut self, keep: usize) {
-        self.entries.truncate(keep);
+        // The people were there before.
+        self.entries.truncate(keep.max(PEOPLE.len()));
         let head = Head::empty(Uuid::from_u128(1));
         self.head = self.entries.iter().fold(head, |head, sealed| head.after(sealed).expect("whole"));
         self.truth = Truth::told_by(&self.entries, std::mem::take(&mut self.truth.seen));
@@ -270,6 +285,22 @@ impl World {
             self.input(Input::Link(Source::Radio, event));
         }
     }
+}
+
+/// Everybody's PIN is another one.
+pub(super) fn pin_of(person: Uuid) -> Pin {
+    Pin::typed(&format!("{:04}", person.as_u128()))
+}
+
+fn kept(person: Uuid) -> KeptPerson {
+    let details = PersonDetails { name: format!("Person {}", person.as_u128()), role: String::new() };
+    KeptPerson::new(person, [7; 32], &details, hashed(&pin_of(person)))
+}
+
+fn added(kept: &KeptPerson, now: &Now) -> Draft {
+    let (kind, body) = Event::PersonAdded { person: kept.person, personal: kept.commitment() }.parts();
+    let (id, wall) = (kept.person, now.wall.clone());
+    Draft { id, job: None, kind, version: Event::VERSION, elapsed_ms: now.boot, wall, clock: Clock::Ok, body }
 }
 
 fn now((since_boot, boot, readable): (u64, u32, bool), wall: i64) -> Now {

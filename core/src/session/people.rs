@@ -1,0 +1,113 @@
+//! The people of the shop, as ledger and rows beside it tell them.
+
+use crate::record::{Event, FREE_TRIES, Hash, KeptPerson, PersonDetails, PinHash, Tries};
+use crate::unit::{Millis, Now};
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+/// Everybody who is or was on the roster.
+#[derive(Clone, Debug, Default)]
+pub struct Roster {
+    members: BTreeMap<Uuid, Member>,
+}
+
+/// One of them.
+#[derive(Clone, Debug)]
+pub struct Member {
+    /// Name and role; empty when they are not here, or are not those that were committed to.
+    pub details: PersonDetails,
+    /// May sign.
+    pub active: bool,
+    personal: Hash,
+    kept: Option<KeptPerson>,
+}
+
+impl Roster {
+    /// Those who may sign, in the order they came.
+    pub fn active(&self) -> impl Iterator<Item = (Uuid, &Member)> {
+        self.members.iter().filter(|(_, member)| member.active).map(|(id, member)| (*id, member))
+    }
+
+    /// Anybody who is or was on it.
+    pub fn member(&self, person: Uuid) -> Option<&Member> {
+        self.members.get(&person)
+    }
+
+    /// The name of somebody who is or was on it; `None` when it is not known.
+    pub fn name(&self, person: Uuid) -> Option<&str> {
+        self.members.get(&person).map(|member| member.details.name.as_str()).filter(|name| !name.is_empty())
+    }
+
+    /// Somebody of that name may sign; case and blanks make no difference.
+    pub fn has_name(&self, name: &str) -> bool {
+        self.active().any(|(_, member)| same_name(&member.details.name, name))
+    }
+
+    /// Takes in an event of the device.
+    pub(super) fn follow(&mut self, event: &Event) {
+        match event {
+            Event::PersonAdded { person, personal } => {
+                let details = PersonDetails::default();
+                self.members.insert(*person, Member { details, active: true, personal: *personal, kept: None });
+            }
+            Event::PersonRemoved { person } => {
+                if let Some(member) = self.members.get_mut(person) {
+                    member.active = false;
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Takes in the row of somebody who was added. One that is not what was committed to is left out: who is not known
+    /// signs nothing.
+    pub(super) fn keep(&mut self, kept: KeptPerson) {
+        let Some(member) = self.members.get_mut(&kept.person) else { return };
+        if let Some(details) = kept.opened(member.personal) {
+            member.details = details;
+            member.kept = Some(kept);
+        }
+    }
+
+    /// When what is left of a pause changes by a second.
+    pub(super) fn next_second(&self, now: &Now) -> Option<Millis> {
+        let pauses = self.active().filter_map(|(_, member)| member.pause_left(now));
+        let soonest = pauses.map(|left| (left.0 - 1) % 1_000 + 1).min()?;
+        Some(Millis(now.boot.0.saturating_add(soonest)))
+    }
+}
+
+impl Member {
+    /// What is left of the pause after wrong tries, above zero; `None`: a PIN may be tried.
+    pub fn pause_left(&self, now: &Now) -> Option<Millis> {
+        self.kept.as_ref()?.tries.pause_left(now)
+    }
+
+    /// Tries before the next pause.
+    pub(super) fn tries_left(&self) -> u32 {
+        self.kept.as_ref().map_or(0, |kept| FREE_TRIES.saturating_sub(kept.tries.wrong))
+    }
+
+    /// What the PIN is checked against, if there is one.
+    pub(super) fn pin(&self) -> Option<&PinHash> {
+        self.kept.as_ref().map(|kept| &kept.pin).filter(|pin| !pin.0.is_empty())
+    }
+
+    /// The row with one more wrong try.
+    pub(super) fn tried(&self, now: &Now) -> Option<KeptPerson> {
+        self.kept.as_ref().map(|kept| KeptPerson { tries: kept.tries.one_more(now), ..kept.clone() })
+    }
+
+    /// The row without wrong tries, and with this PIN if it is another.
+    pub(super) fn untried(&self, pin: Option<PinHash>) -> Option<KeptPerson> {
+        let kept = self.kept.as_ref()?;
+        let pin = pin.unwrap_or_else(|| kept.pin.clone());
+        Some(KeptPerson { tries: Tries::default(), pin, ..kept.clone() })
+    }
+}
+
+/// Two names that a person would take for the same.
+pub(super) fn same_name(one: &str, other: &str) -> bool {
+    let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    plain(one) == plain(other)
+}
