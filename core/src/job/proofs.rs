@@ -143,8 +143,14 @@ impl Job {
                 Some(false) => Some(true),
                 None => None,
             },
+            None if self.has_no_bar_by_file(pair) => Some(true),
             None => self.conditions.bars_open,
         }
+    }
+
+    /// A procedure's file names every bar there is; no step of it asks about the other pairs.
+    fn has_no_bar_by_file(&self, pair: (u32, u32)) -> bool {
+        self.work.is_some() && self.part.as_ref().is_some_and(|part| !part.bars.contains(&pair))
     }
 
     /// Somebody said that a bar bridges the two, or the part names one there.
