@@ -1,6 +1,7 @@
 import assert from 'node:assert/strict';
 import { SAID } from './job.mjs';
 import { TABLE_MS } from './person.mjs';
+import { NOT_REACHED } from './trouble.mjs';
 
 /** What a person looks for on the screens of a procedure, in both languages. */
 export const WORK = {
@@ -133,4 +134,56 @@ export async function goOn(person, words, wanted) {
     `${at.step ?? undefined} ${at.state ?? undefined} ${at.asks.unread}`,
   );
   return at;
+}
+
+/** What this vehicle gives at the steps that ask for a number: the middle of what is asked for. */
+const GIVES = { turns: ['5', '2.5', '2.5'], values: { 'loop-before': '2.2', 'loop-after': '2.2', 'loop-steady': '2.2' } };
+/** More steps than any procedure that comes with the program has things to press. */
+const MOST = 400;
+
+/** Goes on until the job is closed, and looks at each step in each state once. `pause` is done before the step of that id. */
+export async function followToTheEnd(person, words, pause = { before: '', what: async () => {} }) {
+  const looked = new Set();
+  const begun = [];
+  for (let pressed = 0; pressed < MOST; pressed += 1) {
+    if (await person.page.locator('.ended').count()) return begun;
+    const at = await stands(person);
+    if (at.step === pause.before && at.state === 'to-begin' && !looked.has('pause')) {
+      looked.add('pause');
+      await pause.what();
+      continue;
+    }
+    const screen = `${at.step ?? at.aside ?? 'meter'}-${at.state ?? 'reads'}`;
+    if (!looked.has(screen)) {
+      looked.add(screen);
+      await person.look(screen);
+    }
+    if (at.state === 'to-begin') begun.push(at.step);
+    await goOn(person, words, GIVES);
+  }
+  throw new Error(`the procedure does not come to its end: ${begun}`);
+}
+
+/** A whole procedure as a person works through it, the program killed in the middle. */
+export function follows(title, pauseBefore) {
+  return async (person, said, program) => {
+    const words = WORK[person.language];
+    await person.press(said.practise);
+    await person.read(said.notReplace);
+    await person.press(new RegExp(`${words.follow.source}${title}`));
+    const killed = async () => {
+      person.expected.push(...NOT_REACHED);
+      const before = await stands(person);
+      await program.kill();
+      await person.read(said.silent);
+      await program.again();
+      await person.open(program.address);
+      await person.page.getByRole('listitem').first().getByRole('button').first().click();
+      await person.wait((step) => document.querySelector('[data-step]')?.dataset.step === step, before.step);
+    };
+    const begun = await followToTheEnd(person, words, { before: pauseBefore, what: killed });
+    await person.look('ended');
+    assert.ok(begun.includes(pauseBefore), `it was interrupted at ${pauseBefore}`);
+    await person.read(words.repaired);
+  };
 }

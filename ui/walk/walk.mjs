@@ -6,6 +6,7 @@
 import { chromium } from 'playwright-core';
 import { candidate, practiceJob, SAID, typedJob } from './job.mjs';
 import { Person } from './person.mjs';
+import { follows } from './procedure.mjs';
 import { Program } from './program.mjs';
 import { badOnlyWhileTurning } from './turning.mjs';
 import { killedWhileMeasuring, takenBack, unsafePart, wrongKey } from './trouble.mjs';
@@ -26,7 +27,9 @@ const BROWSER = [
   '--disable-sync',
 ];
 
+// The ones with a real wait come first: no clock is turned for them.
 const stories = [
+  { name: 'coil-phone', size: PHONE, tell: follows('Orrin 3', 'bag-off') },
   { name: 'job-phone', size: PHONE, tell: practiceJob },
   { name: 'job-wide', size: WIDE, tell: practiceJob },
   { name: 'job-german', size: PHONE, language: 'de', tell: practiceJob },
