@@ -25,6 +25,16 @@ pub fn wall() -> Stamp {
     Stamp::parse(&text).expect("a date with its offset")
 }
 
+/// So many milliseconds after `wall`, to the second, with its offset: for time that is counted and not waited for.
+pub fn later(wall: &Stamp, ms: u64) -> Stamp {
+    let pieces = jiff::fmt::temporal::Pieces::parse(wall.as_str()).expect("checked when made");
+    let zone = jiff::tz::TimeZone::fixed(pieces.to_numeric_offset().unwrap_or(jiff::tz::Offset::UTC));
+    let ms = i64::try_from(ms).unwrap_or(i64::MAX);
+    let at = jiff::Timestamp::from_millisecond(wall.unix_millis().saturating_add(ms)).unwrap_or(jiff::Timestamp::MAX);
+    let text = jiff::ZonedDateTime::new(at, zone).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
+    Stamp::parse(&text).expect("a date with its offset")
+}
+
 /// Tells the time, as it is handed to core. The boot cannot change while a program runs, so it is read once.
 #[derive(Clone, Debug)]
 pub struct Clock {

@@ -4,7 +4,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use evenwire_core::session::NewPhoto;
 use image::codecs::jpeg::JpegEncoder;
-use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
+use image::{DynamicImage, ImageDecoder, ImageReader, Limits, Rgb, RgbImage};
 use std::io::Cursor;
 use uuid::Uuid;
 
@@ -43,6 +43,15 @@ pub fn prepare((job, step): (Uuid, Option<String>), base64: &str) -> Option<NewP
     let mut jpeg = Vec::new();
     JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(&picture).ok()?;
     Some(NewPhoto { job, step, width: picture.width(), height: picture.height(), jpeg })
+}
+
+/// A picture of plain stripes as a photo of the practice bench, with its width and height. `None`: it cannot be encoded.
+pub(crate) fn drawn((width, height): (u32, u32)) -> Option<(Vec<u8>, u32, u32)> {
+    let stripe = |x: u32, _: u32| if (x / 40).is_multiple_of(2) { Rgb([69, 78, 87]) } else { Rgb([201, 205, 208]) };
+    let picture = RgbImage::from_fn(width, height, stripe);
+    let mut jpeg = Vec::new();
+    JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(&picture).ok()?;
+    Some((jpeg, width, height))
 }
 
 /// Bytes for the page.

@@ -386,3 +386,52 @@ fn the_roster_is_listed_added_to_and_taken_off_and_the_pin_comes_by_standard_inp
     assert_eq!(names(), ["Jakob Specht"]);
     assert_eq!(people(&["add"], "").code, 2);
 }
+
+/// All three procedures that come with the program, from first to last step, with the machine down once in the middle:
+/// what made the vehicle safe is done again, and the ledger is whole afterwards.
+#[test]
+fn run_works_a_whole_procedure_through_with_photos_signatures_and_a_restart() {
+    for (procedure, before, photos) in [
+        ("steering-coil", "wheel-off", 17),
+        ("door-harness", "plugs-apart", 9),
+        ("seat-connector", "unit-plug-apart", 16),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let ledger = folder.path().join("run.db");
+        let answer = cli(&["run", procedure, "--db", ledger.to_str().unwrap(), "--reboot-before", before]);
+        assert_eq!(answer.code, 0, "{procedure}: {}", answer.err);
+        assert!(answer.out.contains("\nRepaired. Technician: Practice technician.\n"), "{procedure}: {}", answer.out);
+        assert!(answer.out.contains("Restarts of the machine: 1.\n"), "{procedure}");
+        assert!(answer.out.contains(&format!("Photos: {photos}.")), "{procedure}: {}", answer.out);
+        let store = Store::open(&ledger, Uuid::nil()).unwrap();
+        let report = store.check().unwrap();
+        assert!(report.bad_entry.is_none() && report.bad_chunks.is_empty(), "{procedure}: {report:?}");
+        assert_eq!(count(&store, "photo-taken"), photos, "{procedure}");
+        // The same without a restart.
+        let whole = folder.path().join("whole.db");
+        assert_eq!(cli(&["run", procedure, "--db", whole.to_str().unwrap()]).code, 0);
+        let whole = Store::open(&whole, Uuid::nil()).unwrap();
+        let once_more = count(&store, "step-done") - count(&whole, "step-done");
+        assert_eq!(once_more, 3, "{procedure}: cable, wait and proof");
+    }
+}
+
+/// Entries of that kind of the newest job.
+fn count(store: &Store, kind: &str) -> usize {
+    let job = store.newest_job().unwrap().expect("a job");
+    store.entries_of(job).unwrap().iter().filter(|sealed| sealed.entry().kind == kind).count()
+}
+
+#[test]
+fn run_says_what_it_does_not_know() {
+    assert_eq!(cli(&["run", "gearbox"]).code, 2);
+    let answer = cli(&["run", "steering-coil", "--reboot-before", "tea"]);
+    assert_eq!(answer.code, 2);
+    assert!(answer.err.contains("tea: the procedure orrin-3-steering-coil has no such step"), "{}", answer.err);
+    let folder = tempfile::tempdir().unwrap();
+    let ledger = folder.path().join("used.db");
+    let line = ["run", "seat-connector", "--db", ledger.to_str().unwrap()];
+    assert_eq!(cli(&line).code, 0);
+    let again = cli(&line);
+    assert_eq!((again.code, again.err.contains("a ledger that is in use")), (1, true), "{}", again.err);
+}

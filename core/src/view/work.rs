@@ -166,6 +166,15 @@ fn safe(work: &Work, open: bool, now: &Now, language: Language) -> SafeView {
             ("none", String::new())
         }
         Err(Why::NotYet) => ("on", tongue(language, "The cable is on.", "Das Kabel ist dran.").to_owned()),
+        // That is how it is meant at the end: nothing to be alarmed about, and nothing to touch either.
+        Err(Why::StepBegun(step, at)) if work.procedure.step(step).is_some_and(|step| step.battery_on) => {
+            let at = clock_words(at);
+            let words = match language {
+                Language::En => format!("The battery is on again since {at}."),
+                Language::De => format!("Die Batterie ist seit {at} wieder dran."),
+            };
+            ("on", words)
+        }
         Err(_) => ("doubt", tongue(language, "Not safe any more.", "Nicht mehr abgesichert.").to_owned()),
         Ok(held) => {
             let at = clock_words(&held.wall);

@@ -5,7 +5,7 @@ mod desk;
 mod faults;
 mod listener;
 mod pictures;
-mod pins;
+pub(crate) mod pins;
 mod profiles;
 mod traces;
 

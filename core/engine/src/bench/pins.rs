@@ -15,7 +15,7 @@ fn argon2() -> Argon2<'static> {
 }
 
 /// Hashes a PIN with 16 random bytes. `None`: the system gives no random bytes.
-pub(super) fn hash(pin: &Pin) -> Option<PinHash> {
+pub(crate) fn hash(pin: &Pin) -> Option<PinHash> {
     let mut salt = [0u8; 16];
     getrandom::fill(&mut salt).ok()?;
     let salt = SaltString::encode_b64(&salt).expect("16 bytes are a salt");
@@ -25,7 +25,7 @@ pub(super) fn hash(pin: &Pin) -> Option<PinHash> {
 
 /// The PIN is the one that was hashed. A hash that cannot be read, or that asks for more memory or time than ours, fits
 /// no PIN.
-pub(super) fn fits(pin: &Pin, hash: &PinHash) -> bool {
+pub(crate) fn fits(pin: &Pin, hash: &PinHash) -> bool {
     let Ok(hash) = PasswordHash::new(&hash.0) else { return false };
     let ours =
         Params::try_from(&hash).is_ok_and(|p| p.m_cost() <= MEMORY_KIB && p.t_cost() <= PASSES && p.p_cost() == 1);

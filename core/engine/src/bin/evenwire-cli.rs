@@ -73,6 +73,20 @@ enum Verb {
         #[arg(long)]
         json: bool,
     },
+    /// Work a whole procedure through without a screen at the practice bench: every wait, photo and signature.
+    Run {
+        /// A procedure that comes with the program: steering-coil, door-harness, seat-connector, or its id.
+        procedure: String,
+        /// Seed of meter and hands.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// A new ledger; one in the temporary folder if none is named.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// Let the machine go down once, before this step is begun.
+        #[arg(long, value_name = "STEP")]
+        reboot_before: Option<String>,
+    },
     /// Judge cases, one JSON object a line; prints one object each.
     Judge {
         /// The cases; - is standard input.
@@ -138,6 +152,9 @@ fn main() -> ExitCode {
             let places = u8::try_from(meter.len() - 2).expect("one of three texts");
             let beside = Beside { zero, sweep };
             cli::practice::run(part, &cli::practice::Wanted { seed, places, database: db, beside, json })
+        }
+        Verb::Run { procedure, seed, db, reboot_before } => {
+            cli::run::run(&cli::run::Wanted { procedure, seed, database: db, reboot_before })
         }
         Verb::Judge { cases } => cli::judge::run(&cases),
         Verb::Sweep { traces } => cli::sweep::run(&traces),

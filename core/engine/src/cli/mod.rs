@@ -6,5 +6,6 @@ pub mod judge;
 mod lines;
 pub mod people;
 pub mod practice;
+pub mod run;
 pub mod serve;
 pub mod sweep;

@@ -22,6 +22,7 @@ pub mod bench;
 pub mod guide;
 mod stage;
 pub mod rehearsal;
+pub mod errand;
 #[cfg(test)]
 mod tests;
 

@@ -3,12 +3,15 @@
 
 use super::rehearsal::{NotFinished, Setting};
 use super::{MeterModel, PartModel, PracticeBench, guide};
+use crate::bench::pins;
+use crate::clock;
 use evenwire_core::caution::Caution;
 use evenwire_core::job::Command;
 use evenwire_core::meter::link::{FoundMeter, LinkEvent, LinkState, Source};
-use evenwire_core::record::Conditions;
-use evenwire_core::session::{Batch, Beginning, Input, Output, Session};
-use evenwire_core::unit::{BootId, Millis, Now};
+use evenwire_core::record::{Conditions, Sealed};
+use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Wanted};
+use evenwire_core::unit::{BootId, Millis, Now, Stamp};
+use uuid::Uuid;
 
 /// The practice bench's handle.
 const METER: &str = "practice";
@@ -18,6 +21,8 @@ pub(super) const STEP_MS: u64 = 20;
 const OVER_RANGE_AFTER_MS: u64 = 3_000;
 /// No practice job takes longer.
 pub(super) const LONGEST_MS: u64 = 30 * 60 * 1_000;
+/// The boot clock when the program is there again after the machine went down, ms.
+const RESTART_MS: u64 = 40_000;
 
 /// A session with the practice meter connected to it, and the time.
 pub(super) struct Stage<'a> {
@@ -25,12 +30,21 @@ pub(super) struct Stage<'a> {
     pub(super) bench: PracticeBench,
     pub(super) now: Now,
     commit: &'a mut dyn FnMut(&Batch) -> Result<(), String>,
+    /// All that was committed: what a program that is started again reads.
+    kept: Batch,
+    /// Connections of the meter so far.
+    generation: u32,
+    /// Starts of the machine after the first.
+    pub(super) boots: u32,
     over_since: Option<Millis>,
+    /// When it began by the wall clock, and what was counted since, ms.
+    wall: (Stamp, u64),
 }
 
 impl<'a> Stage<'a> {
     /// Nothing is on the bench but the part and the meter, which is not connected.
     pub(super) fn new((part, meter, seed): (PartModel, MeterModel, u64), setting: Setting<'a>) -> Stage<'a> {
+        let wall = (setting.wall.clone(), 0);
         let now = Now { boot: Millis(1_000), boot_id: BootId("practice".into()), wall: setting.wall };
         let beginning = Beginning {
             head: setting.head,
@@ -41,17 +55,22 @@ impl<'a> Stage<'a> {
             now: now.clone(),
         };
         let bench = PracticeBench::new(part, meter, seed);
-        Stage { session: Session::new(beginning), bench, now, commit: setting.commit, over_since: None }
+        Stage {
+            session: Session::new(beginning),
+            bench,
+            now,
+            commit: setting.commit,
+            kept: Batch::default(),
+            generation: 0,
+            boots: 0,
+            over_since: None,
+            wall,
+        }
     }
 
     /// Connects the meter and describes it for the job on the bench, up to the first conductor that is announced.
     pub(super) fn meter_at_hand(&mut self) -> Result<(), NotFinished> {
-        let found =
-            FoundMeter { id: METER.into(), name: "Practice meter".into(), signal: None, source: Source::Practice };
-        self.link(LinkEvent::Found(found))?;
-        self.wish(Command::ConnectMeter { id: METER.into() })?;
-        self.link(LinkEvent::Connected { generation: 1, offer: self.bench.offer() })?;
-        self.link(LinkEvent::State(LinkState::Subscribed))?;
+        self.connect()?;
         // A few readings tell the step; the accuracy stands in the profile or is the usual one of a handheld.
         self.pass(1_000)?;
         let mut spec = self.session.meter(&self.now).spec;
@@ -65,6 +84,38 @@ impl<'a> Stage<'a> {
         let conditions = Conditions { leads_zeroed: self.bench.meter().leads_zeroed, ..Conditions::default() };
         self.wish(Command::StateConditions { conditions })?;
         self.wish(Command::AcceptCautions { cautions: vec![Caution::C1] })
+    }
+
+    /// Finds the practice meter and connects it.
+    fn connect(&mut self) -> Result<(), NotFinished> {
+        let found =
+            FoundMeter { id: METER.into(), name: "Practice meter".into(), signal: None, source: Source::Practice };
+        self.link(LinkEvent::Found(found))?;
+        self.wish(Command::ConnectMeter { id: METER.into() })?;
+        self.generation += 1;
+        self.link(LinkEvent::Connected { generation: self.generation, offer: self.bench.offer() })?;
+        self.link(LinkEvent::State(LinkState::Subscribed))
+    }
+
+    /// The machine goes down and comes up again: another run of its boot clock, the program begins from what was
+    /// committed, the job is opened again, and the meter is not connected.
+    pub(super) fn reboot(&mut self, seed: [u8; 32]) -> Result<(), NotFinished> {
+        let job = self.session.job().map(|job| job.id);
+        self.boots += 1;
+        self.count(RESTART_MS);
+        (self.now.boot, self.now.boot_id) = (Millis(RESTART_MS), BootId(format!("practice-{}", self.boots)));
+        let of_device = |sealed: &&Sealed| sealed.entry().job.is_none();
+        self.session = Session::new(Beginning {
+            head: self.session.head().clone(),
+            device_entries: self.kept.entries.iter().filter(of_device).cloned().collect(),
+            people: self.kept.people.clone(),
+            seed,
+            profiles: evenwire_core::meter::built_in(),
+            now: self.now.clone(),
+        });
+        let (part, meter) = (self.bench.part().clone(), self.bench.meter().clone());
+        self.bench = PracticeBench::new(part, meter, u64::from(seed[0]));
+        job.map_or(Ok(()), |job| self.wish(Command::OpenJob { job }))
     }
 
     /// Clips from conductor to conductor until every wanted touch is taken.
@@ -113,18 +164,34 @@ impl<'a> Stage<'a> {
         self.pass(super::hands::PAUSE_MS)
     }
 
+    /// The wall clock goes on as well, to the second.
+    fn count(&mut self, ms: u64) {
+        let before = self.wall.1;
+        self.wall.1 += ms;
+        if before / 1_000 != self.wall.1 / 1_000 {
+            self.now.wall = clock::later(&self.wall.0, self.wall.1);
+        }
+    }
+
     /// Lets so many ms pass.
     pub(super) fn pass(&mut self, ms: u64) -> Result<(), NotFinished> {
         let until = self.now.boot.0 + ms;
         let (_, characteristic) = self.bench.meter().encoding.channel_ids();
         while self.now.boot.0 < until {
-            self.now.boot = Millis((self.now.boot.0 + STEP_MS).min(until));
+            let step = STEP_MS.min(until - self.now.boot.0);
+            self.now.boot = Millis(self.now.boot.0 + step);
+            self.count(step);
             for wish in guide::bars(&self.session).into_iter().chain(guide::wish(&self.session)) {
                 // The bench refuses a clip where none may go, and its hands stay as they are.
                 let _refused = self.bench.wish(wish);
             }
             for frame in self.bench.step(self.now.boot) {
-                self.link(LinkEvent::Bytes { generation: 1, characteristic, bytes: frame.bytes, at: frame.at })?;
+                self.link(LinkEvent::Bytes {
+                    generation: self.generation,
+                    characteristic,
+                    bytes: frame.bytes,
+                    at: frame.at,
+                })?;
             }
             self.input(Input::Tick)?;
         }
@@ -143,13 +210,37 @@ impl<'a> Stage<'a> {
     pub(super) fn input(&mut self, input: Input) -> Result<(), NotFinished> {
         for output in self.session.handle(input, &self.now) {
             match output {
-                Output::Append(batch) => (self.commit)(&batch).map_err(NotFinished::Commit)?,
+                Output::Append(batch) => {
+                    (self.commit)(&batch).map_err(NotFinished::Commit)?;
+                    self.keep(batch);
+                }
+                Output::Load(job, wanted) => self.load(job, wanted)?,
+                Output::CheckPin { pin, hash } => self.input(Input::PinChecked { fits: pins::fits(&pin, &hash) })?,
+                Output::HashPin { pin } => {
+                    let hash = pins::hash(&pin).ok_or_else(|| NotFinished::Commit("no random bytes".into()))?;
+                    self.input(Input::PinHashed(hash))?;
+                }
                 Output::Refused(refusal) => return Err(NotFinished::Refused(refusal)),
-                // Nobody of a roster is here.
-                Output::CheckPin { .. } | Output::HashPin { .. } => {}
-                Output::Link(..) | Output::Load(..) | Output::Signal(_) => {}
+                Output::Link(..) | Output::Signal(_) => {}
             }
         }
         Ok(())
+    }
+
+    fn keep(&mut self, batch: Batch) {
+        self.kept.entries.extend(batch.entries);
+        self.kept.details.extend(batch.details);
+        for person in batch.people {
+            self.kept.people.retain(|kept| kept.person != person.person);
+            self.kept.people.push(person);
+        }
+    }
+
+    fn load(&mut self, job: Uuid, wanted: Wanted) -> Result<(), NotFinished> {
+        let of = |sealed: &&Sealed| sealed.entry().job == Some(job);
+        let entries: Vec<Sealed> = self.kept.entries.iter().filter(of).cloned().collect();
+        let details = self.kept.details.iter().rfind(|details| details.job == job).cloned();
+        let newest_job = self.kept.entries.iter().rev().find_map(|sealed| sealed.entry().job);
+        self.input(Input::Loaded { wanted, entries, details, newest_job })
     }
 }
