@@ -24,3 +24,4 @@ pub mod work;
 pub mod job;
 pub mod session;
 pub mod view;
+pub mod report;
