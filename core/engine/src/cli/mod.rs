@@ -6,5 +6,7 @@ pub mod judge;
 mod lines;
 pub mod people;
 pub mod practice;
+pub mod readings;
+pub mod report;
 pub mod serve;
 pub mod sweep;
