@@ -9,12 +9,12 @@ use crate::table::{self, LaidTable};
 use crate::{figures, ladder, trace};
 use evenwire_core::report::{Block, Field, LadderPicture, Section, TracePicture};
 
-const TEXT: Style = Style { bold: false, size: 9.2, leading: 12.8, grey: 0 };
+const TEXT: Style = Style { bold: false, size: 9.0, leading: 12.0, grey: 0 };
 const LABEL: Style = Style { bold: false, size: 8.4, leading: 11.8, grey: 85 };
 const VALUE: Style = Style { bold: false, size: 8.6, leading: 11.8, grey: 0 };
 const HEADLINE: Style = Style { bold: true, size: 13.0, leading: 17.0, grey: 0 };
 const SUBTITLE: Style = Style { bold: true, size: 8.8, leading: 12.0, grey: 0 };
-const TITLE: Style = Style { bold: true, size: 11.0, leading: 15.0, grey: 0 };
+const TITLE: Style = Style { bold: true, size: 10.4, leading: 13.4, grey: 0 };
 const DETAILS: Style = Style { bold: true, size: 15.0, leading: 20.0, grey: 0 };
 /// Width of the names beside values.
 const LABELS: f32 = 132.0;
@@ -46,24 +46,18 @@ pub fn section(flow: &mut Flow<'_>, section: &Section, (level, photos): (u16, &P
     let parent = flow.parent;
     let laid = lay(flow, &section.blocks, photos);
     let title = flow.breaker.lines(&section.title, TITLE, flow.width());
-    flow.gap(9.0);
+    flow.gap(6.0);
     let lead = TITLE.leading * title.len() as f32 + 6.0 + lead_from(flow, &laid);
     flow.room_for(lead);
     flow.parent = flow.sheet.tag(parent, Kind::Section);
     heading(flow, (&section.title, level), (title, TITLE));
     let rule = flow.y + 1.0;
     flow.put(Belongs::Nothing, figures::line((SIDE, rule), (SIDE + flow.width(), rule), 0.6, 0));
-    flow.y = rule + 4.0;
-    let mut rest = laid;
-    while !rest.is_empty() {
-        let after = rest.split_off(1);
-        if let Some(block) = rest.pop() {
-            let together = lead_from(flow, std::slice::from_ref(&block))
-                + if matches!(block, Laid::Subtitle(..)) { lead_from(flow, &after) } else { 0.0 };
-            flow.room_for(together);
-            place(flow, block, level + 1);
-        }
-        rest = after;
+    flow.y = rule + 3.0;
+    let leads: Vec<f32> = (0..laid.len()).map(|from| lead_from(flow, &laid[from..])).collect();
+    for (block, lead) in laid.into_iter().zip(leads) {
+        flow.room_for(lead);
+        place(flow, block, level + 1);
     }
     flow.parent = parent;
 }
@@ -122,6 +116,8 @@ fn lead_from(flow: &Flow<'_>, laid: &[Laid<'_>]) -> f32 {
         None => 0.0,
         Some((Laid::Subtitle(_, own), rest)) => 5.0 + lines(own.len(), SUBTITLE) + lead_from(flow, rest),
         Some((Laid::Headline(own), _)) => HEADLINE.leading * own.len() as f32,
+        // What is said of a trace stands over it.
+        Some((Laid::Words(own), [Laid::Trace(_), ..])) => lines(own.len(), TEXT) + 3.0 + trace::HEIGHT,
         Some((Laid::Words(own), _)) => lines(own.len(), TEXT),
         Some((Laid::List(items), _)) => lines(items.first().map_or(1, Vec::len), TEXT),
         Some((Laid::Fields(fields), _)) => {

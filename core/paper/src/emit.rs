@@ -191,7 +191,6 @@ fn new_group(kind: &Kind) -> TagGroup {
         Kind::ColumnTitle => TagGroup::new(Tag::TH(TableHeaderScope::Column)),
         Kind::Cell => TagGroup::new(Tag::TD),
         Kind::Figure(alternative) => TagGroup::new(Tag::Figure(text(alternative).or_else(|| Some("–".to_owned())))),
-        Kind::Caption => TagGroup::new(Tag::Caption),
     }
 }
 

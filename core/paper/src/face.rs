@@ -42,11 +42,6 @@ impl Style {
         Style { bold: false, size, leading: size * 1.38, grey: 0 }
     }
 
-    /// Bold, black.
-    pub const fn bold(size: f32) -> Style {
-        Style { bold: true, size, leading: size * 1.3, grey: 0 }
-    }
-
     /// The same in grey; still dark enough to be read (contrast over 7 to 1).
     pub const fn grey(self) -> Style {
         Style { grey: 85, ..self }

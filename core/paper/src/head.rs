@@ -10,15 +10,15 @@ use krilla::image::Image;
 
 const NAME: Style = Style { bold: true, size: 11.0, leading: 14.0, grey: 0 };
 const ADDRESS: Style = Style::plain(8.0).grey();
-const TITLE: Style = Style { bold: true, size: 20.0, leading: 26.0, grey: 0 };
+const TITLE: Style = Style { bold: true, size: 18.0, leading: 22.0, grey: 0 };
 const LABEL: Style = Style { bold: false, size: 6.8, leading: 8.6, grey: 85 };
-const VALUE: Style = Style { bold: true, size: 9.4, leading: 12.2, grey: 0 };
+const VALUE: Style = Style { bold: true, size: 9.0, leading: 11.6, grey: 0 };
 const NOTICE: Style = Style { bold: true, size: 9.0, leading: 12.0, grey: 0 };
 const EDGE: Style = Style { bold: false, size: 7.4, leading: 9.6, grey: 85 };
 /// Most room for a logo, points.
 const LOGO: (f32, f32) = (132.0, 46.0);
 /// Cells of the card beside each other.
-const ACROSS: usize = 2;
+const ACROSS: usize = 3;
 
 /// Shop, title, what has to be known first, and the card.
 pub fn first_page(flow: &mut Flow<'_>, report: &Report, shop: &ShopHeader) {
@@ -29,7 +29,7 @@ pub fn first_page(flow: &mut Flow<'_>, report: &Report, shop: &ShopHeader) {
     let (page, y) = (flow.page(), flow.y);
     flow.sheet.titles.push((1, report.title.clone(), page, y));
     flow.lines(title, (SIDE, TITLE), Belongs::To(tag));
-    flow.gap(2.0);
+    flow.gap(5.0);
     notice(flow, &report.notice);
     card(flow, &report.head);
     flow.gap(2.0);
@@ -87,7 +87,6 @@ fn card(flow: &mut Flow<'_>, fields: &[Field]) {
     let top = flow.y;
     let list = flow.sheet.tag(flow.parent, Kind::List);
     let cell = flow.width() / ACROSS as f32;
-    let all = fields.len().div_ceil(ACROSS) * ACROSS;
     for row in fields.chunks(ACROSS) {
         // A single cell takes the whole row.
         let wide = if row.len() == 1 { flow.width() } else { cell };
@@ -113,7 +112,6 @@ fn card(flow: &mut Flow<'_>, fields: &[Field]) {
         let rule = figures::line((SIDE, flow.y), (SIDE + flow.width(), flow.y), 0.5, 0);
         flow.put(Belongs::Nothing, rule);
     }
-    debug_assert!(all >= fields.len());
     let frame = figures::rect(SIDE, top, flow.width(), flow.y - top);
     flow.put(Belongs::Nothing, figures::drawn(frame, 0.9, 0));
 }

@@ -11,11 +11,10 @@ const NAME: Style = Style { bold: true, size: 7.8, leading: 10.0, grey: 0 };
 const VALUE: Style = Style { bold: false, size: 7.8, leading: 10.0, grey: 0 };
 const SMALL: Style = Style { bold: false, size: 7.0, leading: 9.0, grey: 85 };
 const GROUP: Style = Style { bold: true, size: 8.2, leading: 11.0, grey: 0 };
-/// Widths: name, then behind the rail value, difference and word.
-const NAMES: f32 = 74.0;
-const VALUES: f32 = 48.0;
-const DIFFERENCES: f32 = 82.0;
-const WORDS: f32 = 66.0;
+/// Most room for a name before the rail, and for a value, a difference and a word behind it.
+const MOST: [f32; 4] = [116.0, 60.0, 96.0, 84.0];
+/// Between two of them.
+const GUTTER: f32 = 9.0;
 /// Room under the rungs for the axis.
 const AXIS: f32 = 18.0;
 /// Fewest rungs that are drawn together.
@@ -106,16 +105,39 @@ fn words_above(flow: &Flow<'_>, picture: &LadderPicture) -> Vec<Mark> {
     marks
 }
 
-/// Where the rail begins and how wide it is.
-fn rail(flow: &Flow<'_>) -> (f32, f32) {
-    let from = SIDE + NAMES + 6.0;
-    (from, flow.width() - NAMES - VALUES - DIFFERENCES - WORDS - 30.0)
+/// How the width is shared: what the texts need, the rest to the rail.
+struct Columns {
+    /// Widths of name, value, difference and word.
+    texts: [f32; 4],
+    /// Where the rail begins.
+    start: f32,
+    /// How wide it is.
+    wide: f32,
+}
+
+fn columns(flow: &Flow<'_>, picture: &LadderPicture) -> Columns {
+    let needed = |text: &dyn Fn(&view::Rung) -> (&str, Style)| {
+        let one = |rung| flow.breaker.line(text(rung).0, text(rung).1).width;
+        picture.ladder.rungs.iter().map(one).fold(0.0, f32::max) + 0.5
+    };
+    let asked = [
+        needed(&|rung| (&rung.name, NAME)),
+        needed(&|rung| (&rung.value, VALUE)),
+        needed(&|rung| (&rung.difference, VALUE)),
+        needed(&|rung| (&rung.word, NAME)),
+    ];
+    let mut texts = MOST;
+    texts.iter_mut().zip(asked).for_each(|(most, asked)| *most = most.min(asked));
+    let start = SIDE + texts[0] + GUTTER;
+    let behind = texts[1] + texts[2] + texts[3] + 3.0 * GUTTER;
+    Columns { texts, start, wide: flow.width() - texts[0] - GUTTER - behind }
 }
 
 fn piece(flow: &Flow<'_>, picture: &LadderPicture, (from, to): (usize, usize), top: f32) -> Vec<Mark> {
     let ladder = &picture.ladder;
     let step = pitch(picture);
-    let (start, wide) = rail(flow);
+    let columns = columns(flow, picture);
+    let (start, wide) = (columns.start, columns.wide);
     let place = |at: u32| start + wide * at.min(1_000) as f32 / 1_000.0;
     let bottom = top + step * (to - from) as f32;
     let mut marks = Vec::new();
@@ -129,7 +151,7 @@ fn piece(flow: &Flow<'_>, picture: &LadderPicture, (from, to): (usize, usize), t
         let y = top + step * (index as f32 + 0.5);
         marks.extend(line((start, y), (start + wide, y), 0.25, 150));
         marks.extend(on_the_rail(rung, &place, y));
-        marks.extend(beside(flow, rung, y));
+        marks.extend(beside(flow, rung, (&columns, y)));
     }
     marks.extend(line((start, bottom + 2.0), (start + wide, bottom + 2.0), 0.6, 0));
     let mut taken = f32::MIN;
@@ -149,22 +171,22 @@ fn piece(flow: &Flow<'_>, picture: &LadderPicture, (from, to): (usize, usize), t
 }
 
 /// Name before the rail, figures and word behind it.
-fn beside(flow: &Flow<'_>, rung: &view::Rung, y: f32) -> Vec<Mark> {
-    let (start, wide) = rail(flow);
+fn beside(flow: &Flow<'_>, rung: &view::Rung, (columns, y): (&Columns, f32)) -> Vec<Mark> {
+    let [names, values, differences, words] = columns.texts;
     let top = y - VALUE.leading * 0.5;
     let mut marks = Vec::new();
-    let name = flow.breaker.cut(&rung.name, NAME, NAMES);
+    let name = flow.breaker.cut(&rung.name, NAME, names);
     marks.extend(stacked(vec![name], (SIDE, top), NAME));
-    let mut x = start + wide + 10.0;
-    for (text, room) in [(&rung.value, VALUES), (&rung.difference, DIFFERENCES)] {
+    let mut x = columns.start + columns.wide + GUTTER;
+    for (text, room) in [(&rung.value, values), (&rung.difference, differences)] {
         let shown = flow.breaker.cut(text, VALUE, room);
         let at = x + room - shown.width;
         marks.extend(stacked(vec![shown], (at, top), VALUE));
-        x += room + 5.0;
+        x += room + GUTTER;
     }
     let style = if rung.mark == view::Mark::Consistent { VALUE } else { NAME };
-    let word = flow.breaker.cut(&rung.word, style, WORDS);
-    marks.extend(stacked(vec![word], (x + 2.0, top), style));
+    let word = flow.breaker.cut(&rung.word, style, words);
+    marks.extend(stacked(vec![word], (x, top), style));
     marks
 }
 

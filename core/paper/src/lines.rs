@@ -6,6 +6,8 @@ use hypher::Lang;
 
 /// Shortest word that is hyphenated, letters.
 const HYPHENATED: usize = 8;
+/// Titles above this size are not hyphenated, points.
+const LARGEST_HYPHENATED: f32 = 10.0;
 /// Units that stay with their number.
 const UNITS: [&str; 14] = ["Ω", "kΩ", "MΩ", "V", "A", "°C", "N·m", "lbf·ft", "lbf·in", "s", "mm", "%", "±", "Ω,"];
 
@@ -113,6 +115,9 @@ impl Breaker<'_> {
 
     /// The last place where `word` may be hyphenated within `room`, bytes.
     fn hyphen(&self, word: &str, style: Style, room: f32) -> Option<usize> {
+        if style.size > LARGEST_HYPHENATED {
+            return None;
+        }
         let core = word.trim_matches(|c: char| !c.is_alphabetic());
         if core.chars().count() < HYPHENATED || !core.chars().all(char::is_alphabetic) {
             return None;
@@ -156,7 +161,8 @@ fn words(text: &str) -> Vec<Word<'_>> {
         let next = pieces.get(index + 1);
         let is_unit = |piece: &&&str| UNITS.contains(&piece.trim_end_matches(['.', ',', ';', ':', ')']));
         let number = piece.ends_with(|c: char| c.is_ascii_digit()) || *piece == "±";
-        if next.is_some() && number && next.as_ref().is_some_and(is_unit) {
+        let of_a_day = is_day(piece) && next.is_some_and(|next| next.starts_with(is_figure) && next.contains(':'));
+        if of_a_day || (number && next.as_ref().is_some_and(is_unit)) {
             at = end + 1;
             continue;
         }
@@ -184,6 +190,11 @@ fn parts(word: Word<'_>) -> Vec<Word<'_>> {
     }
     found.push(Word { text: &word.text[start..], blank: word.blank });
     found
+}
+
+/// "2026-03-02": its time stays with it.
+fn is_day(piece: &str) -> bool {
+    piece.len() == 10 && piece.starts_with(is_figure) && piece.matches('-').count() == 2
 }
 
 /// Dates and numbers are not broken at their strokes.

@@ -66,7 +66,6 @@ pub enum Kind {
     ColumnTitle,
     Cell,
     Figure(String),
-    Caption,
 }
 
 /// Something drawn. Points from the top left corner.

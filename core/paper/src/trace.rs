@@ -79,19 +79,17 @@ fn frame(flow: &Flow<'_>, axes: &Axes, picture: &TracePicture) -> Vec<Mark> {
         let x = axes.time(tick.at);
         marks.extend(line((x, bottom), (x, bottom + 3.0), 0.6, 0));
     }
-    marks.extend(row_of_labels(flow, axes, (&trace.time_ticks, bottom + 3.0), &picture.time_words));
-    marks.extend(row_of_labels(flow, axes, (&trace.marks, bottom + 3.0 + SMALL.leading), ""));
+    marks.extend(row_of_labels(flow, axes, (&trace.time_ticks, bottom + 3.0)));
+    marks.extend(row_of_labels(flow, axes, (&trace.marks, bottom + 3.0 + SMALL.leading)));
     marks
 }
 
-/// Labels side by side; one that would run into the one before is left out. The last one has the unit with it.
-fn row_of_labels(flow: &Flow<'_>, axes: &Axes, (ticks, y): (&[Tick], f32), unit: &str) -> Vec<Mark> {
+/// Labels side by side; one that would run into the one before is left out.
+fn row_of_labels(flow: &Flow<'_>, axes: &Axes, (ticks, y): (&[Tick], f32)) -> Vec<Mark> {
     let mut marks = Vec::new();
     let mut taken = f32::MIN;
-    for (index, tick) in ticks.iter().enumerate() {
-        let last = index + 1 == ticks.len();
-        let words = if last && !unit.is_empty() { format!("{} {unit}", tick.label) } else { tick.label.clone() };
-        let label = flow.breaker.line(&words, SMALL);
+    for tick in ticks {
+        let label = flow.breaker.line(&tick.label, SMALL);
         let most = axes.x + axes.width + 4.0 - label.width;
         let x = (axes.time(tick.at) - label.width / 2.0).clamp(axes.x - 4.0, most.max(axes.x));
         if x < taken {

@@ -94,11 +94,17 @@ impl Chronicle {
             newest: first.entry().wall.clone(),
         };
         let mut zero = None;
+        let mut before_old = None;
         for sealed in rest.iter().map(|sealed| in_zone(sealed, zone)) {
             let entry = sealed.entry();
             let event = Event::read(&entry.kind, entry.version, &entry.body);
-            if matches!(event, Some(Event::NextPart {})) {
-                told.parts.push(told.job.clone());
+            match event {
+                // What it read is kept right before the next part comes. That alone must not outdate its verdict.
+                Some(Event::OldPartTaken { .. }) => before_old = Some(told.job.clone()),
+                Some(Event::NextPart {}) => {
+                    told.parts.push(before_old.take().unwrap_or_else(|| told.job.clone()));
+                }
+                _ => before_old = None,
             }
             told.job.follow(&sealed);
             told.newest = entry.wall.clone();

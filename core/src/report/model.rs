@@ -126,8 +126,6 @@ pub struct TracePicture {
     pub trace: TraceView,
     /// What is written at the ohm axis.
     pub axis_words: String,
-    /// What is written at the time axis.
-    pub time_words: String,
     /// The whole picture in words.
     pub alternative: String,
 }

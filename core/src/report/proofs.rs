@@ -16,7 +16,7 @@ pub(super) fn compared(telling: &Telling) -> Option<Section> {
     let language = telling.language();
     let old = proving::old(job, language)?;
     let mut blocks = vec![Block::Words(format!("{}. {}", old.name, old.words))];
-    let view = view::verdict_of(job, language);
+    let view = view::verdict_of(job, language).filter(|view| !view.outdated);
     let rungs: Vec<&Rung> = view.iter().flat_map(|view| &view.ladders).flat_map(|ladder| &ladder.rungs).collect();
     let mut table = Table::new(
         telling.t("Old part and candidate", "Altes Teil und Ersatzteil"),
@@ -65,7 +65,7 @@ pub(super) fn isolation(telling: &Telling) -> Option<Section> {
             telling.t("Isolation", "Isolation"),
             &[
                 telling.t("Pair", "Paar"),
-                telling.t("#Reading", "#Messwert"),
+                telling.t("Reading", "Messwert"),
                 telling.t("Meaning", "Bedeutung"),
                 telling.t("Time", "Zeit"),
                 telling.t("Meter", "Gerät"),
@@ -161,7 +161,6 @@ fn pictured(telling: &Telling, trace: TraceView) -> Vec<Block> {
     let axis = telling.t("Ω, logarithmic", "Ω, logarithmisch");
     let picture = Block::Trace(Box::new(TracePicture {
         axis_words: if trace.logarithmic { axis.to_owned() } else { "Ω".to_owned() },
-        time_words: "s".to_owned(),
         alternative,
         trace,
     }));

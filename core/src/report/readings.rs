@@ -24,7 +24,7 @@ pub(super) fn conductors(telling: &Telling) -> Option<Section> {
         let Some(table) = conductors_of(telling, job) else { continue };
         blocks.extend(telling.of_part(index));
         // The last part's picture stands on the first page.
-        let view = view::verdict_of(job, telling.language()).filter(|_| index != last);
+        let view = view::verdict_of(job, telling.language()).filter(|view| index != last && !view.outdated);
         blocks.extend(view.iter().flat_map(|view| &view.ladders).map(|ladder| picture(telling, ladder)));
         blocks.push(table);
     }
@@ -34,7 +34,8 @@ pub(super) fn conductors(telling: &Telling) -> Option<Section> {
 fn conductors_of(telling: &Telling, job: &Job) -> Option<Block> {
     let part = job.part.as_ref()?;
     let language = telling.language();
-    let view = view::verdict_of(job, language);
+    // A verdict that does not hold says nothing of a conductor any more.
+    let view = view::verdict_of(job, language).filter(|view| !view.outdated);
     let rungs: BTreeMap<u32, &Rung> =
         view.iter().flat_map(|view| &view.ladders).flat_map(|l| &l.rungs).map(|r| (r.conductor, r)).collect();
     let mut table = Table::new(

@@ -81,12 +81,16 @@ fn result(telling: &Telling, work: &Work, (step, state): (&Step, &StepState)) ->
         How::Done(said) => said,
     };
     if said.done == Done::NotTested {
-        return format!("{}: {}", telling.t("Not tested", "Nicht geprüft"), said.words);
+        return format!("{}: {}", telling.t("Not tested", "Nicht geprüft"), reason(telling, &said.words));
     }
     let value = proof::value(work, step, &said.done, telling.language());
     let done = telling.t("Done", "Erledigt");
     let value = if value.is_empty() { done.to_owned() } else { value };
     if said.words.is_empty() { value } else { format!("{value} – {}", said.words) }
+}
+
+fn reason(telling: &Telling, words: &str) -> String {
+    if words.is_empty() { telling.t("no reason given", "ohne Angabe eines Grundes").to_owned() } else { words.to_owned() }
 }
 
 fn second(telling: &Telling, state: &StepState) -> String {
@@ -147,7 +151,7 @@ fn omitted<'a>(telling: &'a Telling, work: &'a Work) -> Vec<(&'a Step, &'a str, 
     let of = |step: &'a Step| match &work.state(&step.id)?.how {
         How::Skipped(reason) => Some((step, telling.t("left out", "ausgelassen"), reason.clone())),
         How::Done(said) if said.done == Done::NotTested => {
-            Some((step, telling.t("not tested", "nicht geprüft"), said.words.clone()))
+            Some((step, telling.t("not tested", "nicht geprüft"), reason(telling, &said.words)))
         }
         How::Done(_) => None,
     };
@@ -165,7 +169,8 @@ pub(super) fn signature_lines(telling: &Telling) -> Vec<String> {
             continue;
         }
         let name = signer(telling, work.technician);
-        lines.push(format!("{}: {name}, {}.", sign.role.get(language), state.at.to_minute()));
+        let (role, title) = (sign.role.get(language), step.title.get(language));
+        lines.push(format!("{role}, {title}: {name}, {}.", state.at.to_minute()));
     }
     let title = title_of(work, language);
     for (step, who, at) in &telling.told.signed {

@@ -2,12 +2,11 @@
 
 use super::model::{Block, Field, LadderPicture, Section};
 use super::{Telling, proofs, steps};
-use crate::job::Job;
 use crate::procedure::CodesWhen;
 use crate::record::{Done, Outcome};
 use crate::verdict::words::Language;
 use crate::view::words::outcome_words;
-use crate::view::{self, Ladder, VerdictView};
+use crate::view::{self, Ladder, Mark, VerdictView};
 use crate::work::{How, Work};
 
 /// Order, vehicle and whom it concerns.
@@ -36,6 +35,8 @@ pub(super) fn head(telling: &Telling) -> Vec<Field> {
     let closed = job.finished.as_ref().map(|at| at.to_minute());
     let open = || telling.t("not closed", "nicht abgeschlossen").to_owned();
     fields.push(Field::new(telling.t("Closed", "Abgeschlossen"), closed.unwrap_or_else(open)));
+    let printed = telling.here(&telling.asked.printed).to_minute();
+    fields.push(Field::new(telling.t("Report made", "Bericht erstellt"), printed));
     fields
 }
 
@@ -93,18 +94,20 @@ fn measured(telling: &Telling) -> Option<Section> {
             Language::En => format!("{name}: {read} of {of} conductors measured end to end, {readings} readings."),
             Language::De => format!("{name}: {read} von {of} Leitern durchgemessen, {readings} Messungen."),
         });
+        let of_part =
+            if telling.told.parts.len() > 1 { format!("{}: ", telling.part_name(index)) } else { String::new() };
         let swept = all.iter().filter(|c| job.proofs.swept(**c).is_some()).count();
         if swept > 0 {
             said.push(match telling.language() {
-                Language::En => format!("{swept} of {of} conductors watched while the part was moved."),
-                Language::De => format!("{swept} von {of} Leitern gemessen, während das Teil bewegt wurde."),
+                Language::En => format!("{of_part}{swept} of {of} conductors watched while the part was moved."),
+                Language::De => format!("{of_part}{swept} von {of} Leitern gemessen, während das Teil bewegt wurde."),
             });
         }
         let pairs = job.proofs.isolation.iter().filter(|kept| !kept.withdrawn).count();
         if pairs > 0 {
             said.push(match telling.language() {
-                Language::En => format!("{pairs} isolation readings between conductors or to metal."),
-                Language::De => format!("{pairs} Isolationsmessungen zwischen Leitern oder gegen Metall."),
+                Language::En => format!("{of_part}{pairs} isolation readings between conductors or to metal."),
+                Language::De => format!("{of_part}{pairs} Isolationsmessungen zwischen Leitern oder gegen Metall."),
             });
         }
     }
@@ -120,15 +123,23 @@ fn verdict(telling: &Telling) -> Option<Section> {
     for (index, job) in telling.told.parts.iter().enumerate() {
         blocks.extend(telling.of_part(index));
         let view = view::verdict_of(job, telling.language());
-        let pictures = if index == last { view.as_ref().map_or(&[][..], |view| &view.ladders) } else { &[] };
-        let pictures: Vec<Block> = pictures.iter().map(|ladder| picture(telling, ladder)).collect();
-        blocks.extend(verdict_words(telling, job, view));
+        // Marks of a verdict that does not hold could still look like a pass.
+        let holds = view.iter().filter(|view| index == last && !view.outdated);
+        let pictures: Vec<Block> =
+            holds.flat_map(|view| &view.ladders).filter(|l| is_told(l)).map(|l| picture(telling, l)).collect();
+        let open = index == last && job.finished.is_none();
+        blocks.extend(verdict_words(telling, view, open));
         blocks.extend(pictures);
     }
     Section::of(telling.t("Verdict", "Urteil"), blocks)
 }
 
-fn verdict_words(telling: &Telling, job: &Job, view: Option<VerdictView>) -> Vec<Block> {
+/// Something of it was measured: a group that was not says so among what was not tested.
+fn is_told(ladder: &Ladder) -> bool {
+    ladder.rungs.iter().any(|rung| rung.mark != Mark::NotMeasured)
+}
+
+fn verdict_words(telling: &Telling, view: Option<VerdictView>, open: bool) -> Vec<Block> {
     let Some(view) = view else {
         return vec![Block::Headline(telling.t("No verdict was given.", "Es wurde kein Urteil gegeben.").to_owned())];
     };
@@ -138,8 +149,13 @@ fn verdict_words(telling: &Telling, job: &Job, view: Option<VerdictView>) -> Vec
         return vec![Block::Headline(gone.to_owned()), Block::List(said.collect())];
     }
     let mut blocks = vec![Block::Headline(view.headline)];
-    blocks.extend((!view.sentences.is_empty()).then_some(Block::List(view.sentences)));
-    if job.finished.is_none() {
+    blocks.extend(match view.sentences.len() {
+        0 => None,
+        1..=3 => Some(Block::List(view.sentences)),
+        // Many short sentences would push the rest off the first page.
+        _ => Some(Block::Words(view.sentences.join(" "))),
+    });
+    if open {
         blocks.push(Block::Words(format!("{}: {}", telling.t("Next", "Als Nächstes"), view.action)));
     }
     blocks.push(Block::Words(view.measured_with));

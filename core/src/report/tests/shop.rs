@@ -12,7 +12,7 @@ use evenwire_core::record::{
     Lamp, Outcome, PhotoFact, ProcedureFact, Sample, Sealed, StepDone, StepFact, SweepFact, TouchFact, ZeroFact,
 };
 use evenwire_core::settle::{Touch, TouchKind};
-use evenwire_core::sweep::plan::{PlacedMark, SweepPlan};
+use evenwire_core::sweep::plan::{PlacedMark, SweepPlan, degrees, place_at};
 use evenwire_core::sweep::written::Finding;
 use evenwire_core::sweep::{SweepInput, SweepSample, examine};
 use evenwire_core::unit::{BootId, Millis, Quantity, Stamp, Unit};
@@ -162,6 +162,18 @@ impl Bench {
         });
     }
 
+    /// What was read since this many readings were there.
+    fn read_since(&self, entries: usize) -> Vec<Uuid> {
+        let of = |sealed: &Sealed| match Event::read(&sealed.entry().kind, Event::VERSION, &sealed.entry().body)? {
+            Event::TouchTaken(fact) => Some(fact.touch),
+            Event::ZeroTaken(fact) => Some(fact.zero),
+            Event::IsolationTaken(fact) => Some(fact.reading),
+            Event::SweepTaken(fact) => Some(fact.sweep),
+            _ => None,
+        };
+        self.entries[entries..].iter().filter_map(of).collect()
+    }
+
     fn taken(&self, kind: TouchKind, digits: &[i64]) -> Touch {
         let at = self.at * 1_000;
         Touch {
@@ -211,7 +223,7 @@ impl Bench {
         let sample = |(at, digits): &(u64, i64)| SweepSample {
             t: seconds(*at),
             ohms: Some(*digits as f64 / 100.0),
-            angle: None,
+            angle: place_at(&marks, Millis(*at)).map(|(milli, _)| degrees(milli)),
         };
         let input =
             SweepInput { resolution: 0.01, samples: readings.iter().map(sample).collect(), jump: 0.05, min_s: 10.0 };
@@ -282,8 +294,10 @@ pub fn steering_coil() -> Bench {
     bench.meter(Source::Radio);
     let mut skipped = false;
     for step in &procedure.steps {
-        for caution in procedure_cautions(step) {
-            bench.say(Event::CautionAccepted { caution });
+        for caution in step.cautions.iter().copied() {
+            if !bench.job().cautions.contains(&caution) {
+                bench.say(Event::CautionAccepted { caution });
+            }
         }
         let boot = BootId("boot-1".into());
         if step.id == "road-test" || (step.skip.is_some() && !skipped) {
@@ -303,16 +317,13 @@ pub fn steering_coil() -> Bench {
     bench
 }
 
-fn procedure_cautions(step: &Step) -> Vec<Caution> {
-    step.cautions.iter().copied().collect()
-}
-
 fn volt(digits: i64) -> Quantity {
     Quantity::new(digits, 2, Unit::Volt).expect("two places")
 }
 
 /// What a step comes to.
 fn done(bench: &mut Bench, step: &Step) -> Done {
+    let before = bench.entries.len();
     let small = |index: usize| u32::try_from(index).expect("few");
     match &step.kind {
         StepKind::Wait(_) => Done::Waited {
@@ -337,7 +348,7 @@ fn done(bench: &mut Bench, step: &Step) -> Done {
         }
         StepKind::Zero(_) => {
             bench.zero(21);
-            Done::Measured { readings: Vec::new() }
+            Done::Measured { readings: bench.read_since(before) }
         }
         StepKind::Measure(measuring) => {
             let candidate = step.id.starts_with("candidate");
@@ -351,19 +362,19 @@ fn done(bench: &mut Bench, step: &Step) -> Done {
                 let touch = bench.touch(0, TouchKind::AsItWas, 61);
                 bench.say(Event::TouchUndone { touch });
             }
-            Done::Measured { readings: Vec::new() }
+            Done::Measured { readings: bench.read_since(before) }
         }
         StepKind::Sweep(sweeping) => {
             for wire in sweeping.wires.iter().map(|wire| small(*wire)) {
                 bench.sweep(wire, sweeping.plan, wire == 1);
             }
-            Done::Measured { readings: Vec::new() }
+            Done::Measured { readings: bench.read_since(before) }
         }
         StepKind::Isolation(isolation) => {
             for (a, other) in &isolation.pairs {
                 bench.isolation(small(*a), other.map(small));
             }
-            Done::Measured { readings: Vec::new() }
+            Done::Measured { readings: bench.read_since(before) }
         }
         StepKind::Compare(_) => {
             bench.judge();
