@@ -3,6 +3,8 @@
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use rustybuzz::ttf_parser::Tag;
 use rustybuzz::{Face, Feature, UnicodeBuffer};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 const REGULAR: &[u8] = include_bytes!("../fonts/Inter-Regular.otf");
@@ -15,6 +17,8 @@ pub const UNKNOWN: char = '□';
 pub struct Faces {
     regular: OneFace,
     bold: OneFace,
+    /// Widths that were asked for, em: the same words come again and again.
+    known: RefCell<BTreeMap<(bool, String), f32>>,
 }
 
 struct OneFace {
@@ -67,7 +71,7 @@ impl Faces {
             let units = face.units_per_em() as f32;
             Some(OneFace { font: Font::new(bytes.into(), 0)?, face, units })
         };
-        Some(Faces { regular: one(REGULAR)?, bold: one(BOLD)? })
+        Some(Faces { regular: one(REGULAR)?, bold: one(BOLD)?, known: RefCell::default() })
     }
 
     fn one(&self, bold: bool) -> &OneFace {
@@ -104,10 +108,8 @@ impl Faces {
     pub fn shape(&self, text: &str, style: Style, breaks: bool) -> Shaped {
         let one = self.one(style.bold);
         let mut buffer = UnicodeBuffer::new();
-        buffer.push_str(text);
-        if breaks {
-            buffer.push_str("-");
-        }
+        // In one piece: clusters are counted anew with every piece.
+        buffer.push_str(&if breaks { format!("{text}-") } else { text.to_owned() });
         buffer.guess_segment_properties();
         buffer.set_direction(rustybuzz::Direction::LeftToRight);
         // Figures of one width; no arrow made of two signs, no × made of an x.
@@ -139,7 +141,13 @@ impl Faces {
 
     /// Width of a drawable text on one line, points.
     pub fn width(&self, text: &str, style: Style) -> f32 {
-        self.shape(text, style, false).width
+        let asked = (style.bold, text.to_owned());
+        if let Some(em) = self.known.borrow().get(&asked) {
+            return em * style.size;
+        }
+        let em = self.shape(text, Style { size: 1.0, ..style }, false).width;
+        self.known.borrow_mut().insert(asked, em);
+        em * style.size
     }
 }
 

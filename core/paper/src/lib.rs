@@ -87,7 +87,17 @@ pub fn write(
     photos: &Photos<'_>,
 ) -> Result<Vec<u8>, PaperError> {
     let faces = Faces::load().ok_or(PaperError::Faces)?;
-    let mut flow = Flow::new(&faces, size, report.language);
+    emit::pdf(lay(&faces, report, (shop, size), photos), report)
+}
+
+/// Everything on its page, nothing written yet.
+fn lay<'f>(
+    faces: &'f Faces,
+    report: &Report,
+    (shop, size): (&ShopHeader, PageSize),
+    photos: &Photos<'_>,
+) -> Flow<'f> {
+    let mut flow = Flow::new(faces, size, report.language);
     head::first_page(&mut flow, report, shop);
     for section in &report.summary {
         blocks::section(&mut flow, section, (2, photos));
@@ -100,5 +110,5 @@ pub fn write(
         blocks::section(&mut flow, section, (3, photos));
     }
     head::every_page(&mut flow, report, shop);
-    emit::pdf(flow, report)
+    flow
 }

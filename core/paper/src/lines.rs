@@ -79,6 +79,11 @@ impl Breaker<'_> {
 
     fn paragraph(&self, text: &str, (style, width): (Style, f32), lines: &mut Vec<Shaped>) {
         let blank = self.faces.width("n n", style) - self.faces.width("nn", style);
+        let whole = self.faces.shape(text, style, false);
+        if whole.width <= width {
+            lines.push(whole);
+            return;
+        }
         let mut line = Growing::default();
         for word in words(text) {
             let mut rest = word.text;

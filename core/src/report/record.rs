@@ -105,6 +105,7 @@ pub(super) fn place(telling: &Telling) -> Option<Section> {
         Field::new(telling.t("Ledger of device", "Buch des Geräts"), place.device.to_string()),
         Field::new(telling.t("Newest entry", "Neuester Eintrag"), place.sequence.to_string()),
         Field::new(telling.t("Its hash", "Seine Prüfsumme"), place.hash.to_string()),
+        Field::new(telling.t("Report made", "Bericht erstellt"), telling.here(&telling.asked.printed).to_minute()),
     ];
     Section::of(telling.t("The record", "Die Aufzeichnung"), vec![Block::Fields(fields)])
 }

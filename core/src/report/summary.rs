@@ -35,8 +35,9 @@ pub(super) fn head(telling: &Telling) -> Vec<Field> {
     let closed = job.finished.as_ref().map(|at| at.to_minute());
     let open = || telling.t("not closed", "nicht abgeschlossen").to_owned();
     fields.push(Field::new(telling.t("Closed", "Abgeschlossen"), closed.unwrap_or_else(open)));
-    let printed = telling.here(&telling.asked.printed).to_minute();
-    fields.push(Field::new(telling.t("Report made", "Bericht erstellt"), printed));
+    let outcome = job.work.as_ref().and_then(|work| work.outcome).filter(|_| job.finished.is_some());
+    let outcome = outcome.map_or(telling.t("not recorded", "nicht aufgezeichnet"), |o| outcome_words(o, telling.language()));
+    fields.push(Field::new(telling.t("Outcome", "Ausgang"), outcome));
     fields
 }
 
