@@ -103,10 +103,7 @@ fn lay<'r>(flow: &Flow<'_>, blocks: &'r [Block], photos: &Photos<'_>) -> Vec<Lai
 
 fn lay_field(flow: &Flow<'_>, field: &Field) -> (Vec<Shaped>, Vec<Shaped>) {
     let breaker = flow.breaker;
-    (
-        breaker.lines(&field.label, LABEL, LABELS - 10.0),
-        breaker.lines(&field.value, VALUE, flow.width() - LABELS),
-    )
+    (breaker.lines(&field.label, LABEL, LABELS - 10.0), breaker.lines(&field.value, VALUE, flow.width() - LABELS))
 }
 
 /// What has to stand together from the first block on; subtitles hold on to what follows them.

@@ -113,8 +113,7 @@ impl Faces {
         buffer.guess_segment_properties();
         buffer.set_direction(rustybuzz::Direction::LeftToRight);
         // Figures of one width; no arrow made of two signs, no × made of an x.
-        let features =
-            [Feature::new(Tag::from_bytes(b"tnum"), 1, ..), Feature::new(Tag::from_bytes(b"calt"), 0, ..)];
+        let features = [Feature::new(Tag::from_bytes(b"tnum"), 1, ..), Feature::new(Tag::from_bytes(b"calt"), 0, ..)];
         let glyphs = rustybuzz::shape(&one.face, &features, buffer);
         let mut told = text.to_owned();
         if breaks {

@@ -90,8 +90,7 @@ fn card(flow: &mut Flow<'_>, fields: &[Field]) {
     for row in fields.chunks(ACROSS) {
         // A single cell takes the whole row.
         let wide = if row.len() == 1 { flow.width() } else { cell };
-        let values: Vec<_> =
-            row.iter().map(|field| flow.breaker.lines(&field.value, VALUE, wide - 14.0)).collect();
+        let values: Vec<_> = row.iter().map(|field| flow.breaker.lines(&field.value, VALUE, wide - 14.0)).collect();
         let most = values.iter().map(Vec::len).max().unwrap_or(1);
         let tall = LABEL.leading + VALUE.leading * most as f32 + 6.0;
         let y = flow.y;

@@ -80,23 +80,13 @@ pub type Photos<'a> = dyn Fn(Hash) -> Option<Vec<u8>> + 'a;
 ///
 /// # Errors
 /// [`PaperError`]; never because of what the report says.
-pub fn write(
-    report: &Report,
-    shop: &ShopHeader,
-    size: PageSize,
-    photos: &Photos<'_>,
-) -> Result<Vec<u8>, PaperError> {
+pub fn write(report: &Report, shop: &ShopHeader, size: PageSize, photos: &Photos<'_>) -> Result<Vec<u8>, PaperError> {
     let faces = Faces::load().ok_or(PaperError::Faces)?;
     emit::pdf(lay(&faces, report, (shop, size), photos), report)
 }
 
 /// Everything on its page, nothing written yet.
-fn lay<'f>(
-    faces: &'f Faces,
-    report: &Report,
-    (shop, size): (&ShopHeader, PageSize),
-    photos: &Photos<'_>,
-) -> Flow<'f> {
+fn lay<'f>(faces: &'f Faces, report: &Report, (shop, size): (&ShopHeader, PageSize), photos: &Photos<'_>) -> Flow<'f> {
     let mut flow = Flow::new(faces, size, report.language);
     head::first_page(&mut flow, report, shop);
     for section in &report.summary {

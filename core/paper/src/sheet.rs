@@ -70,12 +70,31 @@ pub enum Kind {
 
 /// Something drawn. Points from the top left corner.
 pub enum Mark {
-    Text { x: f32, y: f32, line: Shaped, style: Style },
+    Text {
+        x: f32,
+        y: f32,
+        line: Shaped,
+        style: Style,
+    },
     /// Filled with a grey.
-    Fill { path: Path, grey: u8 },
+    Fill {
+        path: Path,
+        grey: u8,
+    },
     /// A line of a width in a grey, dashed or not.
-    Line { path: Path, width: f32, grey: u8, dash: Option<f32> },
-    Picture { x: f32, y: f32, width: f32, height: f32, image: Image },
+    Line {
+        path: Path,
+        width: f32,
+        grey: u8,
+        dash: Option<f32>,
+    },
+    Picture {
+        x: f32,
+        y: f32,
+        width: f32,
+        height: f32,
+        image: Image,
+    },
 }
 
 impl Sheet {

@@ -35,10 +35,8 @@ pub fn lay(breaker: Breaker<'_>, table: &Table, width: f32) -> LaidTable {
         texts.zip(&widths).map(|(text, width)| breaker.lines(text, style, *width)).collect()
     };
     let head = broken(&mut table.columns.iter().map(|column| &column.title), HEAD);
-    let row = |row: &evenwire_core::report::Row| LaidRow {
-        cells: broken(&mut row.cells.iter(), TEXT),
-        struck: row.struck,
-    };
+    let row =
+        |row: &evenwire_core::report::Row| LaidRow { cells: broken(&mut row.cells.iter(), TEXT), struck: row.struck };
     LaidTable {
         caption: table.caption.clone(),
         figures: table.columns.iter().map(|column| column.figures).collect(),
@@ -159,8 +157,7 @@ impl Frame {
         let mut rest = row.cells;
         loop {
             let fits = (((flow.left() - 2.0 * PAD) / TEXT.leading) as usize).max(1);
-            let after: Vec<Vec<Shaped>> =
-                rest.iter_mut().map(|lines| lines.split_off(fits.min(lines.len()))).collect();
+            let after: Vec<Vec<Shaped>> = rest.iter_mut().map(|lines| lines.split_off(fits.min(lines.len()))).collect();
             self.piece(flow, &cells, (rest, row.struck));
             if after.iter().all(Vec::is_empty) {
                 break;

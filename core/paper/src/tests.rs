@@ -59,7 +59,7 @@ fn paper(bench: &Bench, language: Language, size: PageSize) -> Vec<u8> {
 }
 
 fn photo(shade: u8) -> (Vec<u8>, u32, u32) {
-    let (width, height) = if shade % 2 == 0 { (640, 480) } else { (480, 640) };
+    let (width, height) = if shade.is_multiple_of(2) { (640, 480) } else { (480, 640) };
     let picture = image::RgbImage::from_fn(width, height, |x, y| {
         image::Rgb([shade, u8::try_from(x * 255 / width).unwrap(), u8::try_from(y * 255 / height).unwrap()])
     });
@@ -67,7 +67,6 @@ fn photo(shade: u8) -> (Vec<u8>, u32, u32) {
     image::codecs::jpeg::JpegEncoder::new_with_quality(&mut jpeg, 70).encode_image(&picture).unwrap();
     (jpeg, width, height)
 }
-
 
 /// Text of each page as another program reads it, blanks and line ends as single spaces.
 fn pages(pdf: &[u8]) -> Vec<String> {
@@ -114,7 +113,7 @@ fn verdict_and_every_conductor_can_be_read_from_the_pdf_in_both_languages() {
         let all = pages.join(" ");
         for rung in view.ladders.iter().flat_map(|ladder| &ladder.rungs) {
             assert!(pages[0].contains(&rung.value), "{}: {}", rung.name, rung.value);
-            assert!(all.contains(&format!("{} {}", rung.value, rung.difference).trim()), "{}", rung.difference);
+            assert!(all.contains(format!("{} {}", rung.value, rung.difference).trim()), "{}", rung.difference);
         }
         assert!(all.contains("BM-7-0042") && all.contains(&bench.entries.last().unwrap().hash().to_string()));
     }
@@ -357,21 +356,5 @@ fn to_be_looked_at() {
         let photos = |hash| bench.photos.get(&hash).cloned();
         let pdf = write(&told, &garage(), size, &photos).unwrap();
         std::fs::write(out.join(format!("{index:02}-{:?}-{size:?}.pdf", told.language)), pdf).unwrap();
-    }
-}
-
-#[test]
-fn zz_time() {
-    let mut bench = shop::measured(&names(200));
-    for n in 0..60 {
-        bench.photo(None, photo(n));
-    }
-    for (name, bench) in [("coil", shop::steering_coil()), ("8", shop::measured(&names(8))), ("200+60", bench)] {
-        let start = std::time::Instant::now();
-        let told = report(&bench, Language::En);
-        let mid = start.elapsed();
-        let photos = |hash| bench.photos.get(&hash).cloned();
-        let pdf = write(&told, &garage(), PageSize::A4, &photos).unwrap();
-        eprintln!("TIME {name}: report {mid:?}, all {:?}, {} bytes", start.elapsed(), pdf.len());
     }
 }

@@ -166,10 +166,8 @@ impl PageWords {
 impl Table {
     /// A table with these column titles; one that begins with `#` holds figures.
     pub(super) fn new(caption: &str, titles: &[&str]) -> Table {
-        let column = |title: &&str| Column {
-            title: title.trim_start_matches('#').to_owned(),
-            figures: title.starts_with('#'),
-        };
+        let column =
+            |title: &&str| Column { title: title.trim_start_matches('#').to_owned(), figures: title.starts_with('#') };
         Table { caption: caption.to_owned(), columns: titles.iter().map(column).collect(), rows: Vec::new() }
     }
 

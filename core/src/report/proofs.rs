@@ -96,8 +96,7 @@ fn isolation_row(telling: &Telling, job: &Job, (noted, gone): (&Noted<IsolationF
 pub(super) fn sweeps(telling: &Telling) -> Option<Section> {
     let mut blocks = Vec::new();
     for index in 0..telling.told.parts.len() {
-        let of_part: Vec<&Noted<SweepFact>> =
-            telling.told.sweeps.iter().filter(|noted| noted.part == index).collect();
+        let of_part: Vec<&Noted<SweepFact>> = telling.told.sweeps.iter().filter(|noted| noted.part == index).collect();
         if !of_part.is_empty() {
             blocks.extend(telling.of_part(index));
         }
@@ -176,8 +175,7 @@ pub(super) fn not_proved(telling: &Telling) -> Vec<String> {
     let language = telling.language();
     let all = job.measured_conductors();
     let names = |lacks: &dyn Fn(u32) -> bool| {
-        let named: Vec<String> =
-            all.iter().filter(|c| lacks(**c)).map(|c| view::measure::name(part, *c)).collect();
+        let named: Vec<String> = all.iter().filter(|c| lacks(**c)).map(|c| view::measure::name(part, *c)).collect();
         (named.len(), named.join(", "))
     };
     let mut lacking = |what: &str, (count, list): (usize, String)| {

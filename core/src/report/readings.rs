@@ -3,7 +3,7 @@
 use super::Telling;
 use super::chronicle::{Leads, Noted};
 use super::model::{Block, Field, Section, Table};
-use super::summary::picture;
+use super::summary::{MOST_RUNGS, picture};
 use crate::job::Job;
 use crate::meter::link::Source;
 use crate::record::{Conditions, Instrument, TouchFact, ZeroFact};
@@ -13,7 +13,7 @@ use crate::view::faces::end_name;
 use crate::view::ladder::rung_words;
 use crate::view::measure::touch_text;
 use crate::view::words::{end_words, instrument_words, percent_words};
-use crate::view::{self, Rung, proving};
+use crate::view::{self, Ladder, Rung, proving};
 use std::collections::BTreeMap;
 
 /// Every conductor of every part, with what came of it.
@@ -23,9 +23,10 @@ pub(super) fn conductors(telling: &Telling) -> Option<Section> {
     for (index, job) in telling.told.parts.iter().enumerate() {
         let Some(table) = conductors_of(telling, job) else { continue };
         blocks.extend(telling.of_part(index));
-        // The last part's picture stands on the first page.
-        let view = view::verdict_of(job, telling.language()).filter(|view| index != last && !view.outdated);
-        blocks.extend(view.iter().flat_map(|view| &view.ladders).map(|ladder| picture(telling, ladder)));
+        let view = view::verdict_of(job, telling.language()).filter(|view| !view.outdated);
+        // The last part's picture stands on the first page, unless it was too long for it.
+        let told = |ladder: &&Ladder| index != last || ladder.rungs.len() > MOST_RUNGS;
+        blocks.extend(view.iter().flat_map(|view| &view.ladders).filter(told).map(|ladder| picture(telling, ladder)));
         blocks.push(table);
     }
     Section::of(telling.t("The conductors", "Die Leiter"), blocks)
@@ -232,15 +233,15 @@ fn instrument(telling: &Telling, (index, meter): (usize, &Instrument)) -> Field 
         Source::Radio => telling.t("by radio", "per Funk").to_owned(),
         other => view::words::source_words(other, language).to_owned(),
     };
-    let (step, top) = (meter.step, meter.top);
+    let (step, top) = (meter.step, proving::large(meter.top));
     let due = match meter.calibration_due {
         Some(due) => format!("{} {due}", telling.t("calibration due", "Kalibrierung fällig am")),
         None => telling.t("calibration not stated", "Kalibrierung nicht angegeben").to_owned(),
     };
     let what = match language {
-        Language::En => format!("{name}, {told}; step {step} Ω, up to {top} Ω, ±({percent} % + {counts}); {due}; {by}"),
+        Language::En => format!("{name}, {told}; step {step} Ω, up to {top}, ±({percent} % + {counts}); {due}; {by}"),
         Language::De => {
-            format!("{name}, {told}; Schritt {step} Ω, bis {top} Ω, ±({percent} % + {counts}); {due}; {by}")
+            format!("{name}, {told}; Schritt {step} Ω, bis {top}, ±({percent} % + {counts}); {due}; {by}")
         }
     };
     Field::new(&meter_key(Some(index)), what)
@@ -251,7 +252,12 @@ pub(super) fn taken_back(telling: &Telling) -> Option<Section> {
     let told = telling.told;
     let mut table = Table::new(
         telling.t("Taken back and overridden", "Zurückgenommen und übergangen"),
-        &[telling.t("What", "Was"), telling.t("Reading", "Messwert"), telling.t("Time", "Zeit"), telling.t("Why", "Warum")],
+        &[
+            telling.t("What", "Was"),
+            telling.t("Reading", "Messwert"),
+            telling.t("Time", "Zeit"),
+            telling.t("Why", "Warum"),
+        ],
     );
     for noted in &told.touches {
         let kind = noted.fact.taken.kind;

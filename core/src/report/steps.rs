@@ -90,7 +90,11 @@ fn result(telling: &Telling, work: &Work, (step, state): (&Step, &StepState)) ->
 }
 
 fn reason(telling: &Telling, words: &str) -> String {
-    if words.is_empty() { telling.t("no reason given", "ohne Angabe eines Grundes").to_owned() } else { words.to_owned() }
+    if words.is_empty() {
+        telling.t("no reason given", "ohne Angabe eines Grundes").to_owned()
+    } else {
+        words.to_owned()
+    }
 }
 
 fn second(telling: &Telling, state: &StepState) -> String {
@@ -124,9 +128,7 @@ pub(super) fn left_out(telling: &Telling) -> Option<Section> {
 /// The same for the first page; and what is neither done nor left out.
 pub(super) fn left_out_lines(telling: &Telling, work: &Work) -> Vec<String> {
     let language = telling.language();
-    let line = |(step, how, reason): (&Step, &str, String)| {
-        format!("{} – {how}: {reason}", step.title.get(language))
-    };
+    let line = |(step, how, reason): (&Step, &str, String)| format!("{} – {how}: {reason}", step.title.get(language));
     let mut lines: Vec<String> = omitted(telling, work).into_iter().map(line).collect();
     let open: Vec<&Step> = work.procedure.steps.iter().filter(|step| work.state(&step.id).is_none()).collect();
     match open.as_slice() {

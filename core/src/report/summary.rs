@@ -6,8 +6,13 @@ use crate::procedure::CodesWhen;
 use crate::record::{Done, Outcome};
 use crate::verdict::words::Language;
 use crate::view::words::outcome_words;
-use crate::view::{self, Ladder, Mark, VerdictView};
+use crate::view::{self, Ladder, Mark, Rung, VerdictView};
 use crate::work::{How, Work};
+
+/// Most rungs of a ladder on the first page.
+pub(super) const MOST_RUNGS: usize = 16;
+/// Rungs shown of a longer ladder when none stands out.
+const FEW_RUNGS: usize = 4;
 
 /// Order, vehicle and whom it concerns.
 pub(super) fn head(telling: &Telling) -> Vec<Field> {
@@ -36,7 +41,8 @@ pub(super) fn head(telling: &Telling) -> Vec<Field> {
     let open = || telling.t("not closed", "nicht abgeschlossen").to_owned();
     fields.push(Field::new(telling.t("Closed", "Abgeschlossen"), closed.unwrap_or_else(open)));
     let outcome = job.work.as_ref().and_then(|work| work.outcome).filter(|_| job.finished.is_some());
-    let outcome = outcome.map_or(telling.t("not recorded", "nicht aufgezeichnet"), |o| outcome_words(o, telling.language()));
+    let outcome =
+        outcome.map_or(telling.t("not recorded", "nicht aufgezeichnet"), |o| outcome_words(o, telling.language()));
     fields.push(Field::new(telling.t("Outcome", "Ausgang"), outcome));
     fields
 }
@@ -126,8 +132,8 @@ fn verdict(telling: &Telling) -> Option<Section> {
         let view = view::verdict_of(job, telling.language());
         // Marks of a verdict that does not hold could still look like a pass.
         let holds = view.iter().filter(|view| index == last && !view.outdated);
-        let pictures: Vec<Block> =
-            holds.flat_map(|view| &view.ladders).filter(|l| is_told(l)).map(|l| picture(telling, l)).collect();
+        let told = holds.flat_map(|view| &view.ladders).filter(|ladder| is_told(ladder));
+        let pictures: Vec<Block> = told.flat_map(|ladder| short_picture(telling, ladder)).collect();
         let open = index == last && job.finished.is_none();
         blocks.extend(verdict_words(telling, view, open));
         blocks.extend(pictures);
@@ -138,6 +144,27 @@ fn verdict(telling: &Telling) -> Option<Section> {
 /// Something of it was measured: a group that was not says so among what was not tested.
 fn is_told(ladder: &Ladder) -> bool {
     ladder.rungs.iter().any(|rung| rung.mark != Mark::NotMeasured)
+}
+
+/// The picture on the first page: of a long ladder the conductors that stand out; the whole stands in the details.
+fn short_picture(telling: &Telling, ladder: &Ladder) -> Vec<Block> {
+    let out = |rung: &&Rung| rung.mark != Mark::Consistent;
+    let mut shown: Vec<Rung> = ladder.rungs.iter().filter(out).take(MOST_RUNGS).cloned().collect();
+    if ladder.rungs.len() <= MOST_RUNGS {
+        return vec![picture(telling, ladder)];
+    }
+    if shown.is_empty() {
+        shown.extend(ladder.rungs.iter().take(FEW_RUNGS).cloned());
+    }
+    let more = ladder.rungs.len() - shown.len();
+    let alike = ladder.rungs.iter().filter(|rung| rung.mark == Mark::Consistent).count();
+    let words = match telling.language() {
+        Language::En => format!("{alike} of {} read alike; {more} more stand in the details.", ladder.rungs.len()),
+        Language::De => {
+            format!("{alike} von {} messen gleich; {more} weitere stehen im Einzelnen.", ladder.rungs.len())
+        }
+    };
+    vec![picture(telling, &Ladder { rungs: shown, ..ladder.clone() }), Block::Words(words)]
 }
 
 fn verdict_words(telling: &Telling, view: Option<VerdictView>, open: bool) -> Vec<Block> {
@@ -186,10 +213,17 @@ pub(super) fn picture(telling: &Telling, ladder: &Ladder) -> Block {
 
 fn done(telling: &Telling) -> Option<Section> {
     let Some(work) = telling.job().work.as_deref() else {
-        let only = telling.t(
-            "It was measured only. No procedure was followed, and nothing else is recorded.",
-            "Es wurde nur gemessen. Keinem Ablauf wurde gefolgt, und nichts anderes ist aufgezeichnet.",
-        );
+        let only = if telling.told.touches.is_empty() {
+            telling.t(
+                "No procedure was followed, and nothing is recorded.",
+                "Keinem Ablauf wurde gefolgt, und nichts ist aufgezeichnet.",
+            )
+        } else {
+            telling.t(
+                "It was measured only. No procedure was followed, and nothing else is recorded.",
+                "Es wurde nur gemessen. Keinem Ablauf wurde gefolgt, und nichts anderes ist aufgezeichnet.",
+            )
+        };
         return Section::of(telling.t("What was done", "Was getan wurde"), vec![Block::Words(only.to_owned())]);
     };
     let language = telling.language();

@@ -199,6 +199,37 @@ fn a_verdict_that_holds_no_more_is_not_told_as_one() {
 }
 
 #[test]
+fn photos_carry_the_title_of_their_step() {
+    let mut bench = shop::steering_coil();
+    bench.photo(Some("wheel-off"), (vec![1, 2, 3], 40, 30));
+    bench.photo(None, (vec![4], 10, 10));
+    let told = report(&bench, Language::En, None);
+    let photos = told.details.iter().flat_map(|section| &section.blocks).filter_map(|block| match block {
+        Block::Photo(photo) => Some((photo.caption.split(", 2026").next().unwrap(), bench.photos[&photo.photo].len())),
+        _ => None,
+    });
+    assert_eq!(photos.collect::<Vec<_>>(), [("Wheel off, coil locked", 3), ("Of the job", 1)]);
+}
+
+#[test]
+fn a_long_ladder_shows_what_stands_out_first_and_all_of_it_later() {
+    let told = report(&shop::measured(&names(40)), Language::En, None);
+    let rungs = |sections: &[Section]| -> Vec<Vec<String>> {
+        let blocks = sections.iter().flat_map(|section| &section.blocks);
+        let ladders = blocks.filter_map(|block| match block {
+            Block::Ladder(picture) => Some(picture.ladder.rungs.iter().map(|rung| rung.name.clone()).collect()),
+            _ => None,
+        });
+        ladders.collect()
+    };
+    assert_eq!(rungs(&told.summary), [["3", "4"]]);
+    assert!(under(&told, "Verdict").contains("38 of 40 read alike; 38 more stand in the details."));
+    assert_eq!(rungs(&told.details), [names(40)]);
+    let short = report(&shop::measured(&names(16)), Language::En, None);
+    assert_eq!((rungs(&short.summary), rungs(&short.details)), (vec![names(16)], vec![]));
+}
+
+#[test]
 fn times_are_told_by_the_clock_that_was_asked_for() {
     let bench = shop::measured(&names(3));
     let people = BTreeMap::new();

@@ -241,7 +241,7 @@ pub(crate) fn isolation_value(fact: &IsolationFact, language: Language) -> Strin
 }
 
 /// In mega-ohm or kilo-ohm where that loses no digit and reads better.
-fn large(quantity: Quantity) -> String {
+pub(crate) fn large(quantity: Quantity) -> String {
     let shifted = |by: u8| Quantity::new(quantity.digits(), quantity.places().checked_add(by)?, Unit::Ohm);
     let shortest = |q: Quantity| (0..q.places()).find_map(|places| q.with_places(places)).unwrap_or(q);
     let at_least = |ohm: i64| {

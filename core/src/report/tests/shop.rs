@@ -213,7 +213,7 @@ impl Bench {
     pub fn sweep(&mut self, conductor: u32, plan: SweepPlan, jumps: bool) -> Uuid {
         let sweep = self.id();
         let from = self.at * 1_000;
-        let value = |i: u64| 34 + i64::from(i % 7 == 0) + if jumps && (55..62).contains(&i) { 35 } else { 0 };
+        let value = |i: u64| 34 + i64::from(i.is_multiple_of(7)) + if jumps && (55..62).contains(&i) { 35 } else { 0 };
         let readings: Vec<(u64, i64)> = (0..160).map(|i| (from + i * 200, value(i))).collect();
         let marks: Vec<PlacedMark> = (0u64..)
             .zip(plan.marks())
@@ -386,9 +386,9 @@ fn done(bench: &mut Bench, step: &Step) -> Done {
 
 fn done_by_hand(bench: &mut Bench, step: &Step, kind: &StepKind) -> Done {
     match kind {
-        StepKind::Centre(centre) => Done::Centred {
-            how: CentredHow::Counted { total: centre.total, left: centre.back, right: centre.back },
-        },
+        StepKind::Centre(centre) => {
+            Done::Centred { how: CentredHow::Counted { total: centre.total, left: centre.back, right: centre.back } }
+        }
         StepKind::Torque(torque) => {
             Done::Tightened { value: torque.value, wrench: "DW-3".into(), set_to: torque.set_to() }
         }

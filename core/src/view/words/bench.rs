@@ -268,9 +268,7 @@ pub(crate) fn source_words(source: Source, language: Language) -> &'static str {
             tongue(language, "PRACTICE, nothing real was measured.", "ÜBUNG, nichts Echtes wurde gemessen.")
         }
         Source::Replay => tongue(language, "REPLAY of a recording.", "WIEDERGABE einer Aufzeichnung."),
-        Source::Typed => {
-            tongue(language, "Read from the display and typed.", "Von der Anzeige abgelesen und getippt.")
-        }
+        Source::Typed => tongue(language, "Read from the display and typed.", "Von der Anzeige abgelesen und getippt."),
     }
 }
 

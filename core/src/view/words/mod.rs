@@ -12,8 +12,8 @@ mod step;
 mod sweep;
 
 pub(crate) use bench::*;
-pub(super) use facts::{clock_words, fact_words, why_words};
 pub(crate) use facts::fact_name;
+pub(super) use facts::{clock_words, fact_words, why_words};
 pub(super) use meter::{MeterCode, first_number_words, meter_words, practice_name, sign_words};
 pub(crate) use part::end_words;
 pub(super) use part::problem_words;
