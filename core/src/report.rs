@@ -29,6 +29,7 @@ use crate::job::{Job, vehicle_words};
 use crate::record::{Details, Hash, Sample, Sealed};
 use crate::unit::Stamp;
 use crate::verdict::words::Language;
+use crate::view::people::shown;
 use crate::view::words::tongue;
 use chronicle::Chronicle;
 use jiff::tz::TimeZone;
@@ -46,7 +47,7 @@ pub struct Asked<'a> {
     pub printed: Stamp,
     /// Personal details; none: they were erased, or are not on this device.
     pub details: Option<&'a Details>,
-    /// Names of persons of the roster.
+    /// Names of those who are or were on the roster; one that is missing is said not to be kept.
     pub people: &'a BTreeMap<Uuid, String>,
     /// Samples of sweeps, by the sweep's name; one that is not here is told without its picture.
     pub samples: &'a BTreeMap<Uuid, Vec<Sample>>,
@@ -163,10 +164,8 @@ impl Telling<'_> {
 
     /// A person of the roster; `None`: the record names nobody.
     fn person(&self, who: Option<Uuid>) -> Option<String> {
-        let who = who?;
-        let id = who.to_string();
-        let unnamed = || format!("{} {}", self.t("person", "Person"), &id[id.len() - 8..]);
-        Some(self.asked.people.get(&who).cloned().unwrap_or_else(unnamed))
+        let name = self.asked.people.get(&who?).map_or("", String::as_str);
+        Some(shown(name, self.language()))
     }
 
     /// What has to be known before anything else is read.

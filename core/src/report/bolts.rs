@@ -3,7 +3,7 @@
 use super::Telling;
 use super::model::{Block, Section, Table};
 use super::steps::done_at;
-use crate::procedure::StepKind;
+use crate::procedure::{Amount, StepKind};
 use crate::record::Done;
 use crate::verdict::words::Language;
 use crate::view::words::origin_words;
@@ -62,7 +62,7 @@ pub(super) fn bolts(telling: &Telling) -> Option<Section> {
         ],
     );
     for (step, state, said) in done_at(telling) {
-        let Done::Tightened { value, wrench, set_to } = &said.done else { continue };
+        let Done::Tightened { value, wrench, set_to, wrench_most } = &said.done else { continue };
         let StepKind::Torque(torque) = &step.kind else { continue };
         table.push(
             vec![
@@ -70,7 +70,7 @@ pub(super) fn bolts(telling: &Telling) -> Option<Section> {
                 value.to_string(),
                 torque.angle.map_or(String::new(), |angle| format!("+ {angle}")),
                 if torque.new_fastener { telling.t("new", "neu").to_owned() } else { String::new() },
-                wrench.clone(),
+                wrench_words(telling, wrench, wrench_most.as_ref()),
                 set_to.map_or(String::new(), |set| set.to_string()),
                 state.at.to_minute(),
             ],
@@ -78,6 +78,11 @@ pub(super) fn bolts(telling: &Telling) -> Option<Section> {
         );
     }
     Section::of(telling.t("Bolts", "Schrauben"), table.block().into_iter().collect::<Vec<Block>>())
+}
+
+/// The wrench, and up to where it is good if somebody said so.
+fn wrench_words(telling: &Telling, wrench: &str, most: Option<&Amount>) -> String {
+    most.map_or(wrench.to_owned(), |most| format!("{wrench}, {} {most}", telling.t("up to", "bis")))
 }
 
 /// For the first page: how many bolts were tightened.

@@ -5,7 +5,7 @@ use super::model::{Block, Field, Section, Table};
 use crate::procedure::{Status, Step, StepKind};
 use crate::record::{Done, StepDone};
 use crate::verdict::words::Language;
-use crate::view::work::{procedure_line, proof, second_words, title_of, why_second};
+use crate::view::work::{proof, second, standing_words, title_of};
 use crate::work::{How, StepState, Work};
 use uuid::Uuid;
 
@@ -26,17 +26,14 @@ pub(super) fn done_at<'a>(telling: &'a Telling) -> Vec<(&'a Step, &'a StepState,
 pub(super) fn procedure(telling: &Telling) -> Option<Section> {
     let work = telling.job().work.as_deref()?;
     let language = telling.language();
-    let draft = work.approved_by.is_none();
-    let line = procedure_line(&work.procedure, draft, language);
+    let head = &work.procedure.head;
+    let approved = telling.person(work.approved_by).map_or(String::new(), |name| second::approved_by(&name, language));
     let mut fields = vec![
-        Field::new(telling.t("Procedure", "Ablauf"), line.title),
-        Field::new(telling.t("Name of the file", "Name der Datei"), line.procedure),
-        Field::new(telling.t("Version", "Fassung"), line.standing),
-        Field::new(telling.t("For", "Für"), line.applies_to),
+        Field::new(telling.t("Procedure", "Ablauf"), head.title.get(language)),
+        Field::new(telling.t("Name of the file", "Name der Datei"), head.id.clone()),
+        Field::new(telling.t("Version", "Fassung"), standing_words(&work.procedure, &approved, language)),
+        Field::new(telling.t("For", "Für"), head.applies_to.get(language)),
     ];
-    if let Some(who) = telling.person(work.approved_by) {
-        fields.push(Field::new(telling.t("Approved by", "Freigegeben von"), who));
-    }
     let who = telling.person(work.technician);
     let nobody = || telling.t("nobody of the roster was named", "niemand aus der Liste wurde genannt").to_owned();
     fields.push(Field::new(telling.t("Done by", "Ausgeführt von"), who.unwrap_or_else(nobody)));
@@ -67,7 +64,7 @@ pub(super) fn all(telling: &Telling) -> Option<Section> {
     );
     for (number, step) in (1..).zip(&work.procedure.steps) {
         let (result, at, second) = match work.state(&step.id) {
-            Some(state) => (result(telling, work, (step, state)), state.at.to_minute(), second(telling, state)),
+            Some(state) => (result(telling, work, (step, state)), state.at.to_minute(), second_words(telling, state)),
             None => (telling.t("Not done.", "Nicht erledigt.").to_owned(), String::new(), String::new()),
         };
         table.push(vec![number.to_string(), step.title.get(language).to_owned(), result, at, second], false);
@@ -97,11 +94,9 @@ fn reason(telling: &Telling, words: &str) -> String {
     }
 }
 
-fn second(telling: &Telling, state: &StepState) -> String {
-    match telling.person(state.second) {
-        Some(who) => who,
-        None => second_words(state, telling.language()).to_owned(),
-    }
+fn second_words(telling: &Telling, state: &StepState) -> String {
+    let name_of = |person| telling.person(Some(person)).unwrap_or_default();
+    second::second_words(state, &name_of, telling.language())
 }
 
 /// Steps that were left out or not tested, with the reasons.
@@ -183,7 +178,7 @@ pub(super) fn signature_lines(telling: &Telling) -> Vec<String> {
     for id in work.waits_for_second() {
         let Some(step) = work.procedure.step(id) else { continue };
         let waits = telling.t("Second signature waiting", "Zweite Unterschrift steht aus");
-        lines.push(format!("{waits}: {}. {}", title(id), why_second(work, step, language)));
+        lines.push(format!("{waits}: {}. {}", title(id), second::why(work, step, language)));
     }
     lines
 }

@@ -3,7 +3,7 @@
 use crate::error::{During, StoreError};
 use crate::{Store, row};
 use evenwire_core::job::Line;
-use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, Sealed};
+use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, KeptPerson, Sealed};
 use rusqlite::{Connection, OpenFlags, Params, Row};
 use std::path::Path;
 use uuid::Uuid;
@@ -61,8 +61,7 @@ impl Store {
     /// # Errors
     /// As [`Store::entries_of`].
     pub fn entries_of_device(&self) -> Result<Vec<Sealed>, StoreError> {
-        let sql = format!("SELECT {} FROM entry WHERE job IS NULL ORDER BY sequence", row::ENTRY);
-        self.all(&sql, [], row::entry)
+        entries_of_device(&self.conn)
     }
 
     /// At most `limit` entries after number `sequence` (0: from the first), oldest first.
@@ -183,7 +182,8 @@ impl Store {
     }
 }
 
-fn all<T, P: Params>(
+/// Every row `sql` finds, read by the second of the pair.
+pub(crate) fn all<T, P: Params>(
     conn: &Connection,
     sql: &str,
     (params, read): (P, impl Fn(&Row<'_>) -> Result<T, StoreError>),
@@ -196,6 +196,11 @@ fn all<T, P: Params>(
         values.push(read(found)?);
     }
     Ok(values)
+}
+
+fn entries_of_device(conn: &Connection) -> Result<Vec<Sealed>, StoreError> {
+    let sql = format!("SELECT {} FROM entry WHERE job IS NULL ORDER BY sequence", row::ENTRY);
+    all(conn, &sql, ([], row::entry))
 }
 
 fn entries_of(conn: &Connection, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
@@ -282,5 +287,21 @@ impl Glance {
     /// As there.
     pub fn chunk(&self, hash: Hash) -> Result<Option<Chunk>, StoreError> {
         chunk(&self.0, hash)
+    }
+
+    /// As [`Store::entries_of_device`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn entries_of_device(&self) -> Result<Vec<Sealed>, StoreError> {
+        entries_of_device(&self.0)
+    }
+
+    /// As [`Store::people`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn people(&self) -> Result<Vec<KeptPerson>, StoreError> {
+        crate::people::all(&self.0)
     }
 }

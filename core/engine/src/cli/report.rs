@@ -1,7 +1,7 @@
 //! `report`: a job of a ledger as a PDF. The ledger is only read; another may have it open.
 
 use crate::clock;
-use evenwire_core::record::{Event, Sample, Sealed};
+use evenwire_core::record::{Event, Hash, Sample, Sealed};
 use evenwire_core::report::{Asked, LedgerPlace, Report};
 use evenwire_core::verdict::words::Language;
 use evenwire_paper::{PageSize, ShopHeader};
@@ -51,7 +51,7 @@ fn write(wanted: &Wanted) -> Result<usize, String> {
     let entries = entries(&ledger, (&wanted.database, wanted.job))?;
     let details = details(&ledger, &entries).map_err(at)?;
     let samples = samples(&ledger, &entries).map_err(at)?;
-    let people = BTreeMap::new();
+    let people = people(&ledger).map_err(at)?;
     let asked = Asked {
         language: wanted.language,
         zone: wanted.zone.clone(),
@@ -90,6 +90,20 @@ fn details(ledger: &Glance, entries: &[Sealed]) -> Result<Option<evenwire_core::
     });
     let Some((job, personal)) = opened else { return Ok(None) };
     Ok(ledger.details(job)?.and_then(|kept| kept.opened(personal)))
+}
+
+/// Names of those who are or were on the roster, as they were committed to.
+fn people(ledger: &Glance) -> Result<BTreeMap<Uuid, String>, StoreError> {
+    let of = |sealed: &Sealed| match Event::read(&sealed.entry().kind, sealed.entry().version, &sealed.entry().body)? {
+        Event::PersonAdded { person, personal } => Some((person, personal)),
+        _ => None,
+    };
+    let committed: BTreeMap<Uuid, Hash> = ledger.entries_of_device()?.iter().filter_map(of).collect();
+    let named = ledger.people()?.into_iter().filter_map(|kept| {
+        let details = kept.opened(*committed.get(&kept.person)?)?;
+        Some((kept.person, details.name))
+    });
+    Ok(named.collect())
 }
 
 /// Samples of every sweep whose chunks are all here and can be read.

@@ -390,7 +390,7 @@ fn done_by_hand(bench: &mut Bench, step: &Step, kind: &StepKind) -> Done {
             Done::Centred { how: CentredHow::Counted { total: centre.total, left: centre.back, right: centre.back } }
         }
         StepKind::Torque(torque) => {
-            Done::Tightened { value: torque.value, wrench: "DW-3".into(), set_to: torque.set_to() }
+            Done::Tightened { value: torque.value, wrench: "DW-3".into(), set_to: torque.set_to(), wrench_most: None }
         }
         StepKind::LiveValue(live) => {
             let seen: Vec<Amount> = live.target.iter().map(|(target, _)| *target).chain(live.steady_within).collect();
