@@ -210,6 +210,7 @@ const APART: [(&str, &[&str]); 5] = [
         ],
     ),
     ("core/store/Cargo.toml", &["tokio", "btleplug", "tauri", "evenwire-engine", "evenwire"]),
+    ("core/paper/Cargo.toml", &["tokio", "btleplug", "tauri", "rusqlite", "evenwire-store", "evenwire-engine", "evenwire"]),
     ("core/engine/Cargo.toml", &["tauri", "rusqlite", "evenwire"]),
     ("hub/Cargo.toml", &["tauri", "btleplug", "evenwire-engine", "evenwire"]),
     ("tests/Cargo.toml", &["tauri", "rusqlite", "btleplug", "evenwire"]),

@@ -123,3 +123,44 @@ fn samples(ledger: &Glance, entries: &[Sealed]) -> Result<BTreeMap<Uuid, Vec<Sam
     }
     Ok(all)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::practice;
+    use crate::practice::PartModel;
+    use crate::practice::rehearsal::Beside;
+    use evenwire_store::Store;
+
+    #[test]
+    fn a_practised_job_is_written_while_another_has_its_ledger_open() {
+        let folder = tempfile::tempdir().unwrap();
+        let database = folder.path().join("bench.db");
+        let practised = practice::Wanted {
+            seed: 8,
+            places: 2,
+            database: Some(database.clone()),
+            beside: Beside { zero: true, sweep: false },
+            json: false,
+        };
+        practice::run(PartModel::built_in("first-practice").unwrap(), &practised);
+        let open = Store::open(&database, Uuid::from_u128(1)).unwrap();
+        let job = open.newest_job().unwrap().unwrap();
+        let out = folder.path().join("report.pdf");
+        let mut wanted = Wanted {
+            database,
+            job,
+            out: out.clone(),
+            language: Language::De,
+            size: PageSize::A4,
+            shop: ShopHeader::default(),
+            zone: None,
+        };
+        let bytes = write(&wanted).unwrap();
+        let pdf = std::fs::read(&out).unwrap();
+        assert_eq!((pdf.len(), &pdf[..5]), (bytes, &b"%PDF-"[..]));
+        wanted.job = Uuid::from_u128(7);
+        assert!(write(&wanted).unwrap_err().contains("there is no job"), "and nothing is written of it");
+        assert_eq!(std::fs::read(&out).unwrap(), pdf);
+    }
+}
