@@ -24,3 +24,8 @@ pub mod work;
 pub mod job;
 pub mod session;
 pub mod view;
+pub mod report;
+
+// Builders of tests that other crates use, too, name this crate as those outside do.
+#[cfg(test)]
+extern crate self as evenwire_core;

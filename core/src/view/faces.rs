@@ -44,7 +44,7 @@ pub(super) fn part_of(job: &Job, clips: &[Point]) -> Option<PartView> {
 
 /// An end in words: "A6", or "wheel/6" where the plug has a longer name (plug/cavity, as circuit diagrams write it:
 /// common practice, no source).
-pub(super) fn end_name(part: &Part, end: &End) -> String {
+pub(crate) fn end_name(part: &Part, end: &End) -> String {
     let connector = part.connectors.get(usize::from(end.connector)).map_or("?", |c| c.name.as_str());
     match connector.chars().count() {
         0..=2 => format!("{connector}{}", end.cavity),

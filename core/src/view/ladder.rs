@@ -117,7 +117,7 @@ fn rung(job: &Job, judged: &JudgedConductor, (axis, touches): (&Axis, &[Figure])
 }
 
 /// The shape for a finding. A finding that waits for a second touch is undecided, not condemned.
-pub(super) fn mark_of(judged: &JudgedConductor) -> Mark {
+pub(crate) fn mark_of(judged: &JudgedConductor) -> Mark {
     match judged.state {
         ConductorState::Consistent => Mark::Consistent,
         ConductorState::High => Mark::High,
@@ -130,7 +130,7 @@ pub(super) fn mark_of(judged: &JudgedConductor) -> Mark {
 }
 
 /// Value and difference of a conductor as they stand beside its rung.
-pub(super) fn rung_words(job: &Job, judged: &JudgedConductor, language: Language) -> (String, String) {
+pub(crate) fn rung_words(job: &Job, judged: &JudgedConductor, language: Language) -> (String, String) {
     (value_words(judged, job.standing(judged.conductor), language), difference_words(judged))
 }
 
@@ -177,7 +177,7 @@ fn difference_words(judged: &JudgedConductor) -> String {
 }
 
 /// A figure rounded to `places`, half away from zero, in exact decimals.
-pub(super) fn rounded(figure: &Figure, places: u8) -> Quantity {
+pub(crate) fn rounded(figure: &Figure, places: u8) -> Quantity {
     let factor = 10i64.pow(u32::from(6 - places.min(6)));
     let millionths = figure.millionths();
     let half = factor / 2;

@@ -110,13 +110,13 @@ fn touch_digits(touch: &crate::settle::Touch) -> String {
     touch.middle().map_or("OL".to_owned(), |q| q.to_string())
 }
 
-pub(super) fn touch_text(touch: &crate::settle::Touch) -> String {
+pub(crate) fn touch_text(touch: &crate::settle::Touch) -> String {
     match touch.middle() {
         Some(quantity) => format!("{quantity} {}", Unit::Ohm.sign()),
         None => "OL".into(),
     }
 }
 
-pub(super) fn name(part: &Part, conductor: u32) -> String {
+pub(crate) fn name(part: &Part, conductor: u32) -> String {
     part.conductors.get(conductor as usize).map_or(String::new(), |c| c.name.clone())
 }

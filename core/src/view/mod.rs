@@ -6,19 +6,19 @@ mod aside;
 mod asks;
 mod bench;
 mod contact;
-mod faces;
-mod ladder;
-mod measure;
+pub(crate) mod faces;
+pub(crate) mod ladder;
+pub(crate) mod measure;
 mod meter;
 mod model;
-mod people;
-mod proving;
+pub(crate) mod people;
+pub(crate) mod proving;
 #[cfg(test)]
 mod tests;
-mod trace;
+pub(crate) mod trace;
 mod verdict;
-mod words;
-mod work;
+pub(crate) mod words;
+pub(crate) mod work;
 
 pub use asks::{Ask, Pushed, Reply, WordedProblem};
 pub use model::*;

@@ -31,7 +31,8 @@ pub(super) fn name(roster: &Roster, person: Uuid, language: Language) -> String 
     shown(roster.name(person).unwrap_or_default(), language)
 }
 
-fn shown(name: &str, language: Language) -> String {
+/// A name, or that it is not kept.
+pub(crate) fn shown(name: &str, language: Language) -> String {
     let unknown = tongue(language, "somebody whose name is not kept here", "jemand, dessen Name hier nicht steht");
     if name.is_empty() { unknown.to_owned() } else { name.to_owned() }
 }

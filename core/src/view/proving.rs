@@ -77,7 +77,7 @@ fn line((state, words): (&str, impl Into<String>)) -> ProofLine {
     ProofLine { state: state.to_owned(), words: words.into() }
 }
 
-fn zero(job: &Job, language: Language) -> ProofLine {
+pub(crate) fn zero(job: &Job, language: Language) -> ProofLine {
     if let Some(why) = job.proofs.retired {
         return line(("open", retired_words(why, language)));
     }
@@ -129,7 +129,7 @@ fn drift(moved: &Figure, language: Language) -> String {
     }
 }
 
-fn check(job: &Job, language: Language) -> ProofLine {
+pub(crate) fn check(job: &Job, language: Language) -> ProofLine {
     let newest = job.proofs.resistors.last().zip(job.instrument.as_ref());
     let Some((fact, instrument)) = newest else {
         return line((
@@ -175,7 +175,7 @@ fn signed(quantity: &Quantity) -> String {
     format!("{sign}{}", quantity.to_string().trim_start_matches('-'))
 }
 
-fn bars(job: &Job, part: &Part, language: Language) -> Vec<BarRow> {
+pub(crate) fn bars(job: &Job, part: &Part, language: Language) -> Vec<BarRow> {
     let mut pairs = part.bars.clone();
     pairs.extend(job.proofs.bars.keys().filter(|pair| !part.bars.contains(pair)));
     // A reading that looks like a bar nobody spoke of.
@@ -201,7 +201,7 @@ fn bars(job: &Job, part: &Part, language: Language) -> Vec<BarRow> {
 }
 
 /// Each conductor with the next one and with metal.
-fn isolation(job: &Job, part: &Part, language: Language) -> Vec<IsolationRow> {
+pub(crate) fn isolation(job: &Job, part: &Part, language: Language) -> Vec<IsolationRow> {
     let measured = job.measured_conductors();
     let neighbours = measured.windows(2).map(|pair| (pair[0], Some(pair[1])));
     let metal = measured.iter().map(|c| (*c, None));
@@ -229,7 +229,7 @@ fn isolation(job: &Job, part: &Part, language: Language) -> Vec<IsolationRow> {
 }
 
 /// "> 20 MΩ (as entered for the meter)", "0.03 Ω".
-fn isolation_value(fact: &IsolationFact, language: Language) -> String {
+pub(crate) fn isolation_value(fact: &IsolationFact, language: Language) -> String {
     if !fact.taken.kind.is_over_range() {
         return fact.taken.middle().map(large).unwrap_or_default();
     }
@@ -241,7 +241,7 @@ fn isolation_value(fact: &IsolationFact, language: Language) -> String {
 }
 
 /// In mega-ohm or kilo-ohm where that loses no digit and reads better.
-fn large(quantity: Quantity) -> String {
+pub(crate) fn large(quantity: Quantity) -> String {
     let shifted = |by: u8| Quantity::new(quantity.digits(), quantity.places().checked_add(by)?, Unit::Ohm);
     let shortest = |q: Quantity| (0..q.places()).find_map(|places| q.with_places(places)).unwrap_or(q);
     let at_least = |ohm: i64| {
@@ -255,7 +255,7 @@ fn large(quantity: Quantity) -> String {
     }
 }
 
-fn sweeps(job: &Job, part: &Part, conductor: u32, language: Language) -> SweepRow {
+pub(crate) fn sweeps(job: &Job, part: &Part, conductor: u32, language: Language) -> SweepRow {
     let all = job.proofs.sweeps.iter().filter(|k| k.fact.conductor == conductor);
     let state = match job.proofs.swept(conductor) {
         None => ("none", tongue(language, "not swept", "nicht beim Bewegen gemessen")),
@@ -277,7 +277,7 @@ fn sweeps(job: &Job, part: &Part, conductor: u32, language: Language) -> SweepRo
     }
 }
 
-fn old(job: &Job, language: Language) -> Option<OldPartView> {
+pub(crate) fn old(job: &Job, language: Language) -> Option<OldPartView> {
     let old = job.proofs.old.as_ref()?;
     let level = |(group, level): (&String, &crate::record::OldLevel)| {
         let value = rounded(&level.value, 2);

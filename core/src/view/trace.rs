@@ -57,7 +57,11 @@ fn events(fact: &SweepFact, movement: Movement) -> impl Iterator<Item = &FoundEv
 
 /// The trace of a stored sweep of the job on the bench, from its samples.
 pub(super) fn stored(session: &Session, sweep: Uuid, samples: &[Sample]) -> Option<TraceView> {
-    let job = session.job()?;
+    of_job(session.job()?, sweep, samples, session.language())
+}
+
+/// The trace of a sweep of any job, from its samples; `None` if the job has no such sweep.
+pub(crate) fn of_job(job: &Job, sweep: Uuid, samples: &[Sample], language: Language) -> Option<TraceView> {
     let fact = job.proofs.sweeps.iter().map(|k| &k.fact).find(|f| f.sweep == sweep)?;
     let readings = crate::session::readings_of(samples, (fact.from_ms, fact.to_ms));
     let name = super::measure::name(job.part.as_ref()?, fact.conductor);
@@ -72,11 +76,11 @@ pub(super) fn stored(session: &Session, sweep: Uuid, samples: &[Sample]) -> Opti
         others,
         ended: true,
     };
-    Some(draw(&swept, session.language()))
+    Some(draw(&swept, language))
 }
 
 /// What a stored sweep shows, in its sentence; it needs no samples.
-pub(super) fn sentence(fact: &SweepFact, name: &str, language: Language) -> String {
+pub(crate) fn sentence(fact: &SweepFact, name: &str, language: Language) -> String {
     let swept = Swept {
         name,
         readings: &[],

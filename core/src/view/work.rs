@@ -3,8 +3,8 @@
 mod card;
 mod ends;
 mod fields;
-mod proof;
-mod second;
+pub(crate) mod proof;
+pub(crate) mod second;
 #[cfg(test)]
 mod tests;
 
@@ -86,6 +86,23 @@ fn kept_line(kept: &KeptProcedure, session: &Session) -> ProcedureLine {
 fn procedure_line(procedure: &Procedure, approved_by: Option<Uuid>, session: &Session) -> ProcedureLine {
     let (head, language) = (&procedure.head, session.language());
     let approved = second::approved_words(session, approved_by);
+    let said = |texts: &[crate::procedure::Texts]| texts.iter().map(|t| t.get(language).to_owned()).collect();
+    ProcedureLine {
+        procedure: head.id.clone(),
+        title: head.title.get(language).to_owned(),
+        applies_to: head.applies_to.get(language).to_owned(),
+        standing: standing_words(procedure, &approved, language),
+        version: head.version,
+        draft: approved_by.is_none(),
+        approved,
+        tools: said(&head.tools),
+        parts_to_renew: said(&head.parts_to_renew),
+    }
+}
+
+/// Version, day, author, and who stands for it; `approved` is empty when nobody does.
+pub(crate) fn standing_words(procedure: &Procedure, approved: &str, language: Language) -> String {
+    let head = &procedure.head;
     let version = match language {
         Language::En => format!("Version {}, {}, by {}.", head.version, head.date, head.author),
         Language::De => format!("Fassung {}, {}, von {}.", head.version, head.date, head.author),
@@ -95,22 +112,11 @@ fn procedure_line(procedure: &Procedure, approved_by: Option<Uuid>, session: &Se
         "Draft: nobody but its author stands for it.",
         "Entwurf: Niemand außer dem Verfasser steht dafür ein.",
     );
-    let said = |texts: &[crate::procedure::Texts]| texts.iter().map(|t| t.get(language).to_owned()).collect();
-    ProcedureLine {
-        procedure: head.id.clone(),
-        title: head.title.get(language).to_owned(),
-        applies_to: head.applies_to.get(language).to_owned(),
-        standing: format!("{version} {}", if approved_by.is_none() { stands } else { &approved }),
-        version: head.version,
-        draft: approved_by.is_none(),
-        approved,
-        tools: said(&head.tools),
-        parts_to_renew: said(&head.parts_to_renew),
-    }
+    format!("{version} {}", if approved.is_empty() { stands } else { approved })
 }
 
 /// The title of a step by its id.
-fn title_of<'a>(work: &'a Work, language: Language) -> impl Fn(&str) -> String + use<'a> {
+pub(crate) fn title_of<'a>(work: &'a Work, language: Language) -> impl Fn(&str) -> String + use<'a> {
     move |id| work.procedure.step(id).map_or(String::new(), |step| step.title.get(language).to_owned())
 }
 

@@ -5,7 +5,7 @@ use crate::error::{During, StoreError};
 use crate::row;
 use evenwire_core::record::{KeptPerson, PinHash, Tries};
 use evenwire_core::unit::{BootId, Millis};
-use rusqlite::{Row, Transaction, params};
+use rusqlite::{Connection, Row, Transaction, params};
 use serde_json::json;
 use uuid::Uuid;
 
@@ -19,13 +19,19 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the file cannot be read.
     pub fn people(&self) -> Result<Vec<KeptPerson>, StoreError> {
-        let read = |row: &Row<'_>| match person(row) {
-            Ok(kept) => Ok(Some(kept)),
-            Err(StoreError::Damaged { .. }) => Ok(None),
-            Err(other) => Err(other),
-        };
-        Ok(self.all(&format!("SELECT {PERSON} FROM person ORDER BY id"), [], read)?.into_iter().flatten().collect())
+        all(&self.conn)
     }
+}
+
+/// See [`Store::people`].
+pub(crate) fn all(conn: &Connection) -> Result<Vec<KeptPerson>, StoreError> {
+    let read = |row: &Row<'_>| match person(row) {
+        Ok(kept) => Ok(Some(kept)),
+        Err(StoreError::Damaged { .. }) => Ok(None),
+        Err(other) => Err(other),
+    };
+    let found = crate::read::all(conn, &format!("SELECT {PERSON} FROM person ORDER BY id"), ([], read))?;
+    Ok(found.into_iter().flatten().collect())
 }
 
 /// Writes a person in place of an older row.

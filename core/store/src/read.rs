@@ -3,7 +3,7 @@
 use crate::error::{During, StoreError};
 use crate::{Store, row};
 use evenwire_core::job::Line;
-use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, Sealed};
+use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, KeptPerson, Sealed};
 use rusqlite::{Connection, OpenFlags, Params, Row};
 use std::path::Path;
 use uuid::Uuid;
@@ -53,8 +53,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Damaged`] when one of them is not whole.
     pub fn entries_of(&self, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
-        let sql = format!("SELECT {} FROM entry WHERE job = ?1 ORDER BY sequence", row::ENTRY);
-        self.all(&sql, [job.as_bytes()], row::entry)
+        entries_of(&self.conn, job)
     }
 
     /// The entries that belong to no job, oldest first.
@@ -62,8 +61,7 @@ impl Store {
     /// # Errors
     /// As [`Store::entries_of`].
     pub fn entries_of_device(&self) -> Result<Vec<Sealed>, StoreError> {
-        let sql = format!("SELECT {} FROM entry WHERE job IS NULL ORDER BY sequence", row::ENTRY);
-        self.all(&sql, [], row::entry)
+        entries_of_device(&self.conn)
     }
 
     /// At most `limit` entries after number `sequence` (0: from the first), oldest first.
@@ -81,12 +79,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Damaged`] when its bytes are not those its hash says.
     pub fn picture(&self, job: Uuid, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
-        let read = |row: &Row<'_>| row.get::<_, Vec<u8>>(0).during(|| "reading a photo");
-        let sql = "SELECT bytes FROM picture WHERE job = ?1 AND hash = ?2";
-        match self.all(sql, (job.as_bytes(), hash.0), read)?.pop() {
-            Some(bytes) if Hash::of(&bytes) != hash => Err(StoreError::damaged(format!("a photo of job {job}"))),
-            found => Ok(found),
-        }
+        picture(&self.conn, job, hash)
     }
 
     /// Personal details of a job; `None` when there are none or they were erased.
@@ -94,8 +87,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Damaged`] when they are not as they were written.
     pub fn details(&self, job: Uuid) -> Result<Option<KeptDetails>, StoreError> {
-        let sql = format!("SELECT {} FROM details WHERE job = ?1", row::DETAILS);
-        Ok(self.all(&sql, [job.as_bytes()], row::details)?.pop())
+        details(&self.conn, job)
     }
 
     /// The lines of the job list in which every word of `search` occurs, newest first: `limit` of them after
@@ -160,8 +152,7 @@ impl Store {
     /// # Errors
     /// As [`Store::chunks_of`].
     pub fn chunk(&self, hash: Hash) -> Result<Option<Chunk>, StoreError> {
-        let sql = format!("SELECT {} FROM chunk WHERE hash = ?1 AND closed = 1 ORDER BY number LIMIT 1", row::CHUNK);
-        Ok(self.all(&sql, [&hash.0], row::chunk)?.pop())
+        chunk(&self.conn, hash)
     }
 
     /// Bytes of all payloads.
@@ -187,15 +178,53 @@ impl Store {
         params: impl Params,
         read: impl Fn(&Row<'_>) -> Result<T, StoreError>,
     ) -> Result<Vec<T>, StoreError> {
-        let during = || "reading the ledger";
-        let mut select = self.conn.prepare_cached(sql).during(during)?;
-        let mut rows = select.query(params).during(during)?;
-        let mut values = Vec::new();
-        while let Some(found) = rows.next().during(during)? {
-            values.push(read(found)?);
-        }
-        Ok(values)
+        all(&self.conn, sql, (params, read))
     }
+}
+
+/// Every row `sql` finds, read by the second of the pair.
+pub(crate) fn all<T, P: Params>(
+    conn: &Connection,
+    sql: &str,
+    (params, read): (P, impl Fn(&Row<'_>) -> Result<T, StoreError>),
+) -> Result<Vec<T>, StoreError> {
+    let during = || "reading the ledger";
+    let mut select = conn.prepare_cached(sql).during(during)?;
+    let mut rows = select.query(params).during(during)?;
+    let mut values = Vec::new();
+    while let Some(found) = rows.next().during(during)? {
+        values.push(read(found)?);
+    }
+    Ok(values)
+}
+
+fn entries_of_device(conn: &Connection) -> Result<Vec<Sealed>, StoreError> {
+    let sql = format!("SELECT {} FROM entry WHERE job IS NULL ORDER BY sequence", row::ENTRY);
+    all(conn, &sql, ([], row::entry))
+}
+
+fn entries_of(conn: &Connection, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
+    let sql = format!("SELECT {} FROM entry WHERE job = ?1 ORDER BY sequence", row::ENTRY);
+    all(conn, &sql, ([job.as_bytes()], row::entry))
+}
+
+fn picture(conn: &Connection, job: Uuid, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
+    let read = |row: &Row<'_>| row.get::<_, Vec<u8>>(0).during(|| "reading a photo");
+    let sql = "SELECT bytes FROM picture WHERE job = ?1 AND hash = ?2";
+    match all(conn, sql, ((job.as_bytes(), hash.0), read))?.pop() {
+        Some(bytes) if Hash::of(&bytes) != hash => Err(StoreError::damaged(format!("a photo of job {job}"))),
+        found => Ok(found),
+    }
+}
+
+fn details(conn: &Connection, job: Uuid) -> Result<Option<KeptDetails>, StoreError> {
+    let sql = format!("SELECT {} FROM details WHERE job = ?1", row::DETAILS);
+    Ok(all(conn, &sql, ([job.as_bytes()], row::details))?.pop())
+}
+
+fn chunk(conn: &Connection, hash: Hash) -> Result<Option<Chunk>, StoreError> {
+    let sql = format!("SELECT {} FROM chunk WHERE hash = ?1 AND closed = 1 ORDER BY number LIMIT 1", row::CHUNK);
+    Ok(all(conn, &sql, ([&hash.0], row::chunk))?.pop())
 }
 
 fn counts(conn: &Connection) -> Result<Counts, StoreError> {
@@ -208,7 +237,7 @@ fn counts(conn: &Connection) -> Result<Counts, StoreError> {
     conn.query_row(sql, [], read).during(|| "counting")
 }
 
-/// A look at a ledger that another has open: it only counts, and keeps nobody from writing.
+/// A look at a ledger that another may have open: it only reads, and keeps nobody from writing.
 #[derive(Debug)]
 pub struct Glance(Connection);
 
@@ -226,5 +255,53 @@ impl Glance {
     /// [`StoreError`] when it cannot be read.
     pub fn counts(&self) -> Result<Counts, StoreError> {
         counts(&self.0)
+    }
+
+    /// As [`Store::entries_of`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn entries_of(&self, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
+        entries_of(&self.0, job)
+    }
+
+    /// As [`Store::details`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn details(&self, job: Uuid) -> Result<Option<KeptDetails>, StoreError> {
+        details(&self.0, job)
+    }
+
+    /// As [`Store::picture`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn picture(&self, job: Uuid, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
+        picture(&self.0, job, hash)
+    }
+
+    /// As [`Store::chunk`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn chunk(&self, hash: Hash) -> Result<Option<Chunk>, StoreError> {
+        chunk(&self.0, hash)
+    }
+
+    /// As [`Store::entries_of_device`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn entries_of_device(&self) -> Result<Vec<Sealed>, StoreError> {
+        entries_of_device(&self.0)
+    }
+
+    /// As [`Store::people`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn people(&self) -> Result<Vec<KeptPerson>, StoreError> {
+        crate::people::all(&self.0)
     }
 }

@@ -187,7 +187,7 @@ pub fn radio_at_home(source: &Source) -> Vec<Finding> {
 }
 
 /// What each crate may not stand on, by its manifest. `evenwire` is the window shell.
-const APART: [(&str, &[&str]); 5] = [
+const APART: [(&str, &[&str]); 6] = [
     (
         "core/Cargo.toml",
         &[
@@ -210,6 +210,10 @@ const APART: [(&str, &[&str]); 5] = [
         ],
     ),
     ("core/store/Cargo.toml", &["tokio", "btleplug", "tauri", "evenwire-engine", "evenwire"]),
+    (
+        "core/paper/Cargo.toml",
+        &["tokio", "btleplug", "tauri", "rusqlite", "evenwire-store", "evenwire-engine", "evenwire"],
+    ),
     ("core/engine/Cargo.toml", &["tauri", "rusqlite", "evenwire"]),
     ("hub/Cargo.toml", &["tauri", "btleplug", "evenwire-engine", "evenwire"]),
     ("tests/Cargo.toml", &["tauri", "rusqlite", "btleplug", "evenwire"]),

@@ -2,12 +2,16 @@
 //! standard error). 2: wrong usage. `-` is standard input.
 
 use clap::{Parser, Subcommand};
+use evenwire_core::verdict::words::Language;
 use evenwire_engine::bench::BenchOptions;
 use evenwire_engine::practice::PartModel;
 use evenwire_engine::practice::rehearsal::Beside;
 use evenwire_engine::{cli, place};
+use evenwire_paper::{PageSize, ShopHeader};
+use jiff::tz::TimeZone;
 use std::path::PathBuf;
 use std::process::ExitCode;
+use uuid::Uuid;
 
 /// Find the conductor that does not read like the others, and keep a record of it.
 #[derive(Parser)]
@@ -114,6 +118,49 @@ enum Verb {
         #[command(subcommand)]
         deed: cli::people::Deed,
     },
+    /// Write the report of a job as a PDF. The ledger is only read.
+    Report {
+        /// The ledger.
+        #[arg(long)]
+        db: PathBuf,
+        /// The job, by its id.
+        #[arg(long)]
+        job: Uuid,
+        /// The PDF to write.
+        #[arg(long)]
+        out: PathBuf,
+        /// Language of the report.
+        #[arg(long, value_parser = ["en", "de"], default_value = "en")]
+        language: String,
+        /// Letter instead of A4.
+        #[arg(long)]
+        letter: bool,
+        /// Name of the shop, at its head.
+        #[arg(long, default_value = "")]
+        shop: String,
+        /// Time zone of its times, as in Europe/Vienna; without it they stand as they were written.
+        #[arg(long, value_parser = zone)]
+        zone: Option<TimeZone>,
+    },
+    /// Print every reading of a job as CSV, or as JSON. The ledger is only read.
+    ///
+    /// Columns: part, conductor, other, kind (touch, isolation, sweep), value (digits as shown, with a point), state
+    /// (value, over-range, none), unit, standard_uncertainty (ohm, of one touch), time (ISO 8601), source (radio,
+    /// typed, practice, replay), meter, taken, counts, finding, seconds, id.
+    Readings {
+        /// The ledger.
+        #[arg(long)]
+        db: PathBuf,
+        /// The job, by its id.
+        #[arg(long)]
+        job: Uuid,
+        /// JSON instead of CSV.
+        #[arg(long)]
+        json: bool,
+        /// Time zone of its times; without it they stand as they were written.
+        #[arg(long, value_parser = zone)]
+        zone: Option<TimeZone>,
+    },
     /// Check a procedure, a meter profile or a practice part file.
     Check {
         /// The file.
@@ -163,8 +210,19 @@ fn main() -> ExitCode {
             Ok(database) => cli::people::run(database, &deed),
             Err(words) => usage(&words),
         },
+        Verb::Report { db, job, out, language, letter, shop, zone } => {
+            let language = if language == "de" { Language::De } else { Language::En };
+            let size = if letter { PageSize::Letter } else { PageSize::A4 };
+            let shop = ShopHeader { name: shop, ..ShopHeader::default() };
+            cli::report::run(&cli::report::Wanted { database: db, job, out, language, size, shop, zone })
+        }
+        Verb::Readings { db, job, json, zone } => cli::readings::run((&db, job), zone.as_ref(), json),
         Verb::Check { file } => cli::check::run(&file),
     }
+}
+
+fn zone(name: &str) -> Result<TimeZone, String> {
+    TimeZone::get(name).map_err(|error| error.to_string())
 }
 
 fn usage(words: &str) -> ExitCode {

@@ -6,6 +6,8 @@ pub mod judge;
 mod lines;
 pub mod people;
 pub mod practice;
+pub mod readings;
+pub mod report;
 pub mod run;
 pub mod serve;
 pub mod sweep;

@@ -2,6 +2,7 @@
 
 use super::{practice_name, tongue};
 use crate::job::{GivenVerdict, Since, Stage};
+use crate::meter::link::Source;
 use crate::part::Part;
 use crate::record::Instrument;
 use crate::verdict::words::Language;
@@ -253,30 +254,32 @@ pub(in crate::view) fn measured_with_words(given: &GivenVerdict, language: Langu
     let percent = percent_words(i.accuracy_milli_percent);
     let step = tongue(language, "step", "Schritt");
     let counts = i.accuracy_counts;
-    let simulated = match i.source {
-        crate::meter::link::Source::Radio => "",
-        crate::meter::link::Source::Practice => {
-            tongue(language, " PRACTICE, nothing real was measured.", " ÜBUNG, nichts Echtes wurde gemessen.")
-        }
-        crate::meter::link::Source::Replay => {
-            tongue(language, " REPLAY of a recording.", " WIEDERGABE einer Aufzeichnung.")
-        }
-        crate::meter::link::Source::Typed => {
-            tongue(language, " Read from the display and typed.", " Von der Anzeige abgelesen und getippt.")
-        }
-    };
+    let simulated = source_words(i.source, language);
+    let simulated = if simulated.is_empty() { String::new() } else { format!(" {simulated}") };
     let name = instrument_words(i, language);
     format!("{name}, {step} {} Ω, ±({percent} % + {counts}), {leads}, {at}.{simulated}", i.step)
 }
 
+/// What has to be known of where readings come from; nothing of a meter that told them by radio.
+pub(crate) fn source_words(source: Source, language: Language) -> &'static str {
+    match source {
+        Source::Radio => "",
+        Source::Practice => {
+            tongue(language, "PRACTICE, nothing real was measured.", "ÜBUNG, nichts Echtes wurde gemessen.")
+        }
+        Source::Replay => tongue(language, "REPLAY of a recording.", "WIEDERGABE einer Aufzeichnung."),
+        Source::Typed => tongue(language, "Read from the display and typed.", "Von der Anzeige abgelesen und getippt."),
+    }
+}
+
 /// An instrument by its name and what it is known by; one a person named has only that.
-pub(in crate::view) fn instrument_words(instrument: &Instrument, language: Language) -> String {
+pub(crate) fn instrument_words(instrument: &Instrument, language: Language) -> String {
     let (name, identity) = (&practice_name(&instrument.name, instrument.source, language), &instrument.identity);
     if name == identity || name.is_empty() { identity.clone() } else { format!("{name} ({identity})") }
 }
 
 /// Thousandths of a percent with as many places as they need, at least one: "0.8", "0.125".
-fn percent_words(milli: u32) -> String {
+pub(crate) fn percent_words(milli: u32) -> String {
     let all = format!("{}.{:03}", milli / 1_000, milli % 1_000);
     let short = all.trim_end_matches('0');
     if short.ends_with('.') { format!("{short}0") } else { short.to_owned() }

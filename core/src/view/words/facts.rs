@@ -42,7 +42,7 @@ pub(in crate::view) fn fact_words(fact: &Fact, language: Language) -> String {
 }
 
 /// A fact in a list of what ends: "cable off".
-pub(in crate::view) fn fact_name(fact: &Fact, language: Language) -> String {
+pub(crate) fn fact_name(fact: &Fact, language: Language) -> String {
     let (en, de) = match fact {
         Fact::CableOff => ("cable off", "Kabel ab"),
         Fact::WaitDone => ("the wait", "die Wartezeit"),

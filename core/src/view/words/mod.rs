@@ -11,14 +11,17 @@ mod refusal;
 mod step;
 mod sweep;
 
-pub(super) use bench::*;
-pub(super) use facts::{clock_words, fact_name, fact_words, why_words};
+pub(crate) use bench::*;
+pub(crate) use facts::fact_name;
+pub(super) use facts::{clock_words, fact_words, why_words};
 pub(super) use meter::{MeterCode, first_number_words, meter_words, practice_name, sign_words};
-pub(super) use part::{end_words, problem_words};
+pub(crate) use part::end_words;
+pub(super) use part::problem_words;
 pub(super) use people::locked_words;
-pub(super) use proving::*;
+pub(crate) use proving::*;
 pub use refusal::refusal_notice;
-pub(super) use step::{alike_words, lamp_words, origin_words, outcome_words};
+pub(super) use step::alike_words;
+pub(crate) use step::{lamp_words, origin_words, outcome_words};
 pub(super) use sweep::*;
 
 use crate::verdict::words::Language;
@@ -27,7 +30,7 @@ use crate::verdict::words::Language;
 type Said = (&'static str, &'static str, &'static str, &'static str);
 
 /// The text of the language.
-pub(super) fn tongue<'a>(language: Language, en: &'a str, de: &'a str) -> &'a str {
+pub(crate) fn tongue<'a>(language: Language, en: &'a str, de: &'a str) -> &'a str {
     match language {
         Language::En => en,
         Language::De => de,

@@ -5,7 +5,7 @@ use crate::part::{EndRefused, PartProblem};
 use crate::verdict::words::Language;
 
 /// Why no clip may go to an end.
-pub(in crate::view) fn end_words(why: EndRefused, language: Language) -> &'static str {
+pub(crate) fn end_words(why: EndRefused, language: Language) -> &'static str {
     let (en, de) = match why {
         EndRefused::Inflator => (
             "This conductor leads to an airbag inflator. It is never measured.",

@@ -9,7 +9,7 @@ use crate::verdict::words::Language;
 use crate::verdict::{Isolation, ResistorResult};
 
 /// "4 – 5", "4 – metal".
-pub(in crate::view) fn pair_words(part: &Part, a: u32, other: Option<u32>, language: Language) -> String {
+pub(crate) fn pair_words(part: &Part, a: u32, other: Option<u32>, language: Language) -> String {
     let name = |c: u32| part.conductors.get(c as usize).map_or("?", |c| c.name.as_str());
     match other {
         Some(b) => format!("{} – {}", name(a), name(b)),
@@ -35,7 +35,7 @@ pub(in crate::view) fn limit_words(limit: &PartLimit, language: Language) -> Str
 }
 
 /// What an isolation reading means: (state of the proof, sentence).
-pub(in crate::view) fn isolation_words(means: Isolation, language: Language) -> (&'static str, &'static str) {
+pub(crate) fn isolation_words(means: Isolation, language: Language) -> (&'static str, &'static str) {
     let (state, en, de) = match means {
         Isolation::BeyondRange => {
             ("good", "Isolated as far as this meter reaches.", "Isoliert, soweit dieses Messgerät reicht.")

@@ -323,7 +323,7 @@ fn entry_words(field: &str, language: Language) -> String {
 }
 
 /// What the lamp did.
-pub(in crate::view) fn lamp_words(lamp: Lamp, language: Language) -> &'static str {
+pub(crate) fn lamp_words(lamp: Lamp, language: Language) -> &'static str {
     match lamp {
         Lamp::WentOff => tongue(language, "It came on and went off.", "Sie ging an und wieder aus."),
         Lamp::StayedOn => tongue(language, "It stayed on, or came on again.", "Sie blieb an oder ging wieder an."),
@@ -332,7 +332,7 @@ pub(in crate::view) fn lamp_words(lamp: Lamp, language: Language) -> &'static st
 }
 
 /// How a job ends.
-pub(in crate::view) fn outcome_words(outcome: Outcome, language: Language) -> &'static str {
+pub(crate) fn outcome_words(outcome: Outcome, language: Language) -> &'static str {
     match outcome {
         Outcome::Repaired => tongue(language, "Repaired", "Repariert"),
         Outcome::NotRepaired => tongue(language, "Not repaired", "Nicht repariert"),
@@ -350,7 +350,7 @@ pub(in crate::view) fn alike_words(alike: Alike, language: Language) -> &'static
 }
 
 /// Where a part comes from.
-pub(in crate::view) fn origin_words(origin: Origin, language: Language) -> &'static str {
+pub(crate) fn origin_words(origin: Origin, language: Language) -> &'static str {
     match origin {
         Origin::New => tongue(language, "new", "neu"),
         Origin::Used => tongue(language, "used", "gebraucht"),

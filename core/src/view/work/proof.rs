@@ -34,7 +34,7 @@ fn left_out(language: Language, (en, de): (&str, &str), reason: &str) -> String 
     format!("{}: {reason}", tongue(language, en, de))
 }
 
-fn value(work: &Work, step: &Step, done: &Done, language: Language) -> String {
+pub(crate) fn value(work: &Work, step: &Step, done: &Done, language: Language) -> String {
     match done {
         Done::Ticked | Done::NotTested => String::new(),
         Done::Waited { passed_ms, wall_apart_ms, .. } => {

@@ -14,9 +14,14 @@ use uuid::Uuid;
 /// Who signed a step second, or that it waits for that.
 pub(super) fn signed_words(session: &Session, state: &StepState) -> String {
     let language = session.language();
+    second_words(state, &|person| people::name(session.roster(), person, language), language)
+}
+
+/// The same; `name_of` names a person.
+pub(crate) fn second_words(state: &StepState, name_of: &dyn Fn(Uuid) -> String, language: Language) -> String {
     match (state.wants_second, state.second) {
         (_, Some(person)) => {
-            let name = people::name(session.roster(), person, language);
+            let name = name_of(person);
             match language {
                 Language::En => format!("Signed second by {name}."),
                 Language::De => format!("Gegengezeichnet: {name}."),
@@ -30,11 +35,14 @@ pub(super) fn signed_words(session: &Session, state: &StepState) -> String {
 /// Who stands for a version of a procedure; empty when nobody does.
 pub(super) fn approved_words(session: &Session, person: Option<Uuid>) -> String {
     let language = session.language();
-    let name = person.map(|person| people::name(session.roster(), person, language));
-    match (name, language) {
-        (None, _) => String::new(),
-        (Some(name), Language::En) => format!("Approved by {name}."),
-        (Some(name), Language::De) => format!("Freigegeben: {name}."),
+    person.map_or(String::new(), |person| approved_by(&people::name(session.roster(), person, language), language))
+}
+
+/// That somebody of this name stands for a version of a procedure.
+pub(crate) fn approved_by(name: &str, language: Language) -> String {
+    match language {
+        Language::En => format!("Approved by {name}."),
+        Language::De => format!("Freigegeben: {name}."),
     }
 }
 
@@ -78,7 +86,8 @@ fn nobody_words(work: &Work, language: Language) -> &'static str {
     }
 }
 
-fn why(work: &Work, step: &Step, language: Language) -> &'static str {
+/// Why a second person signs a step.
+pub(crate) fn why(work: &Work, step: &Step, language: Language) -> &'static str {
     let done = match work.state(&step.id).map(|state| &state.how) {
         Some(How::Done(StepDone { done, .. })) => Some(done),
         _ => None,
