@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { SAID } from './job.mjs';
 import { TABLE_MS } from './person.mjs';
-import { NOT_REACHED } from './trouble.mjs';
+import { KEY_REFUSED, NOT_REACHED } from './trouble.mjs';
 
 /** What a person looks for on the screens of a procedure, in both languages. */
 export const WORK = {
@@ -176,7 +176,7 @@ export function follows(title, pauseBefore, last = null) {
     await person.read(said.notReplace);
     await person.press(new RegExp(`${words.follow.source}${title}`));
     const killed = async () => {
-      person.expected.push(...NOT_REACHED);
+      person.expected.push(...NOT_REACHED, ...KEY_REFUSED);
       const before = await stands(person);
       await program.kill();
       await person.read(said.silent);

@@ -2,7 +2,7 @@ import assert from 'node:assert/strict';
 import { shown, toMeasuring, untilTaken } from './job.mjs';
 
 export const NOT_REACHED = [/ERR_CONNECTION_REFUSED/, /ERR_EMPTY_RESPONSE/, /ERR_CONNECTION_RESET/, /WebSocket connection/];
-const KEY_REFUSED = [/Unexpected response code: 403/, /status of 403/];
+export const KEY_REFUSED = [/Unexpected response code: 403/, /status of 403/];
 
 /** The program is gone in the middle of measuring and comes back: nothing live meanwhile, nothing lost after. */
 export async function killedWhileMeasuring(person, words, program) {

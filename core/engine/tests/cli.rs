@@ -407,6 +407,11 @@ fn run_works_a_whole_procedure_through_with_photos_signatures_and_a_restart() {
         let report = store.check().unwrap();
         assert!(report.bad_entry.is_none() && report.bad_chunks.is_empty(), "{procedure}: {report:?}");
         assert_eq!(count(&store, "photo-taken"), photos, "{procedure}");
+        // What was signed is what stands, and the part that came out is what the other one was held against.
+        let job = Job::from_entries(&store.entries_of(store.newest_job().unwrap().unwrap()).unwrap()).unwrap();
+        assert!(job.verdict.is_none_or(|verdict| !verdict.outdated), "{procedure}");
+        let parts = usize::from(procedure == "steering-coil");
+        assert_eq!(count(&store, "old-part-taken"), parts, "{procedure}");
         // The same without a restart.
         let whole = folder.path().join("whole.db");
         assert_eq!(cli(&["run", procedure, "--db", whole.to_str().unwrap()]).code, 0);

@@ -157,7 +157,10 @@ impl Job {
             Event::ZeroTaken(fact) => self.zero(fact),
             Event::ResistorRead(fact) => self.proofs.resistors.push(fact),
             Event::BarStated { bar } => {
-                self.outdate(Since::Readings);
+                // In a procedure they spring back when all is read: what was read while they were open stays so.
+                if self.work.is_none() || !bar.restored {
+                    self.outdate(Since::Readings);
+                }
                 self.proofs.bars.insert((bar.a.min(bar.b), bar.a.max(bar.b)), bar);
             }
             Event::IsolationTaken(fact) => {

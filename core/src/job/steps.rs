@@ -52,7 +52,10 @@ impl Job {
             }
             _ => Vec::new(),
         };
-        let judgement = if matches!(kind.kind, StepKind::Compare(_)) { self.judged() } else { None };
+        // What is signed is what stands: readings since the comparison are judged with the rest.
+        let outdated = self.verdict.as_ref().is_some_and(|verdict| verdict.outdated);
+        let judges = matches!(kind.kind, StepKind::Compare(_)) || (matches!(kind.kind, StepKind::Sign(_)) && outdated);
+        let judgement = if judges { self.judged() } else { None };
         let measured = self.measured(kind, judgement.as_ref());
         let decided = work.decide((step, act), measured, now)?;
         if let Some(done) = decided.iter().find_map(done_of) {
