@@ -10,8 +10,11 @@ mod no_bench;
 use commands::Desk;
 use evenwire_engine::bench::{Bench, BenchOptions};
 use evenwire_engine::place;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use tauri::{AppHandle, Manager, RunEvent, webview::PageLoadEvent};
+
+/// The folder of reports in the person's documents.
+const REPORTS: &str = "Evenwire";
 
 /// Opens the window and runs until it is closed.
 ///
@@ -31,7 +34,8 @@ fn open() -> tauri::Result<()> {
         .invoke_handler(tauri::generate_handler![commands::tell, commands::watch])
         .setup(|app| {
             let database = place::database(app.path().app_data_dir()?, std::env::var_os(place::OVERRIDE))?;
-            app.manage(set_down(&database));
+            let papers = app.path().document_dir().ok().map(|folder| folder.join(REPORTS));
+            app.manage(set_down(&database, papers));
             #[cfg(desktop)]
             end_when_told(app.handle());
             Ok(())
@@ -75,8 +79,10 @@ fn put_away(app: &AppHandle) {
 }
 
 /// The running bench on `database`. Without one the window still opens, and says why nothing can be done.
-fn set_down(database: &Path) -> Desk {
+fn set_down(database: &Path, papers: Option<PathBuf>) -> Desk {
     let mut options = BenchOptions::on(database.to_owned());
+    // A window saves no downloads by itself: reports go into a folder that the person knows.
+    options.reports = Some(papers.unwrap_or_else(|| database.with_file_name("reports")));
     if let Some(percent) = place::practice_speed(std::env::var_os(place::PRACTICE_SPEED)) {
         options.practice_speed_percent = percent;
     }

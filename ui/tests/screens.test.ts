@@ -307,3 +307,16 @@ describe('a program that has nothing to show', () => {
     expect(screen.queryByText(tongues.de.link.down.words)).toBeNull();
   });
 });
+
+it('a VIN is warned of while it is typed, and the job opens with it all the same', async () => {
+  const { backend } = shown('home');
+  await fireEvent.click(await screen.findByRole('button', { name: tongues.en.home.newJob }));
+  const odd = 'ZZZAA1A18RA000001';
+  await fireEvent.input(await screen.findByLabelText(tongues.en.newJob.vin), { target: { value: odd } });
+  await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'look-at-vin', vin: odd }));
+  await waitFor(() => expect(screen.getByText('The check digit does not fit.')).toBeTruthy());
+  await fireEvent.input(screen.getByLabelText(/^Order/), { target: { value: 'W-1' } });
+  await fireEvent.click(screen.getByRole('button', { name: tongues.en.newJob.open }));
+  const wish = wishes(backend).at(-1);
+  expect(wish?.wish === 'new-job' && wish.details.vin).toBe(odd);
+});

@@ -11,4 +11,5 @@ pub mod links;
 pub mod photo;
 pub mod place;
 pub mod practice;
+pub mod report;
 pub mod serve;

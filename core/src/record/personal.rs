@@ -19,6 +19,9 @@ pub struct Details {
     pub plate: String,
     /// Vehicle identification number as typed.
     pub vin: String,
+    /// What the odometer shows, with its unit, as typed.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub odometer: String,
     /// Technician's name.
     pub technician: String,
     /// The complaint in the customer's words.
@@ -33,6 +36,7 @@ impl Details {
             ("phone", &self.phone),
             ("plate", &self.plate),
             ("vin", &self.vin),
+            ("odometer", &self.odometer),
             ("technician", &self.technician),
             ("complaint", &self.complaint),
         ]

@@ -51,6 +51,19 @@ pub enum Ask {
         #[cfg_attr(test, ts(type = "string"))]
         photo: Hash,
     },
+    /// The report of a job as a PDF, in the language of the screens. Changes nothing in the ledger.
+    Report {
+        /// The job.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// Letter instead of A4.
+        letter: bool,
+    },
+    /// What there is to say of a vehicle identification number that is being typed. Changes nothing.
+    LookAtVin {
+        /// As typed.
+        vin: String,
+    },
     /// The procedures that can be followed. Changes nothing.
     Procedures,
     /// A step of the procedure of the job on the bench, whether or not it is the one to do. Changes nothing.
@@ -102,6 +115,20 @@ pub enum Reply {
     Picture {
         /// A JPEG, base64.
         jpeg: String,
+    },
+    /// The report that was asked for.
+    Report {
+        /// A name for its file.
+        name: String,
+        /// The PDF, base64; empty where it was put into a folder already.
+        pdf: String,
+        /// In words where it was put; empty where that is left to whoever asked.
+        kept: String,
+    },
+    /// What there is to say of the number: a warning, never a refusal.
+    Vin {
+        /// In words; empty when there is nothing.
+        words: String,
     },
     /// The procedures.
     Procedures {

@@ -17,11 +17,13 @@ pub(crate) mod proving;
 mod tests;
 pub(crate) mod trace;
 mod verdict;
+mod vin;
 pub(crate) mod words;
 pub(crate) mod work;
 
 pub use asks::{Ask, Pushed, Reply, WordedProblem};
 pub use model::*;
+pub use vin::look_at_vin;
 pub use words::refusal_notice;
 pub use work::{procedures, step_card};
 

@@ -77,6 +77,7 @@ fn personal(number: u32) -> (KeptDetails, Vec<String>) {
         |what: &str| format!("{what}-{:08x}-{}", number.wrapping_mul(0x9E37_79B1), "z".repeat(number as usize % 50));
     let texts: Vec<String> = ["customer", "phone", "plate", "vin", "tech", "complaint"].map(word).into();
     let details = Details {
+        odometer: String::new(),
         customer: texts[0].clone(),
         phone: texts[1].clone(),
         plate: texts[2].clone(),

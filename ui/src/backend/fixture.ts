@@ -72,6 +72,7 @@ export class FixtureBackend implements Backend {
     if (ask.ask === 'check-part') return { reply: 'checked', faces: coil(null).faces, problems: [] };
     if (ask.ask === 'do') return { reply: 'done' };
     if (ask.ask === 'read-back') return readBack(ask.text, ask.confirmed);
+    if (ask.ask === 'look-at-vin') return { reply: 'vin', words: ask.vin === '' ? '' : 'The check digit does not fit.' };
     if (ask.ask === 'procedures') return { reply: 'procedures', lines: procedureLines(this.#view.language) };
     const card = ask.ask === 'step' ? stepCards(this.#view.language)[ask.step] : undefined;
     if (card) return { reply: 'step', card: this.settled.has(card.step) ? { ...card, state: 'settled' } : card };

@@ -41,7 +41,19 @@ picture: string, } | { "ask": "picture",
 /**
  * As it is listed.
  */
-photo: string, } | { "ask": "procedures" } | { "ask": "step", 
+photo: string, } | { "ask": "report", 
+/**
+ * The job.
+ */
+job: string, 
+/**
+ * Letter instead of A4.
+ */
+letter: boolean, } | { "ask": "look-at-vin", 
+/**
+ * As typed.
+ */
+vin: string, } | { "ask": "procedures" } | { "ask": "step", 
 /**
  * Its id.
  */

@@ -21,6 +21,10 @@ plate: string,
  */
 vin: string, 
 /**
+ * What the odometer shows, with its unit, as typed.
+ */
+odometer?: string, 
+/**
  * Technician's name.
  */
 technician: string, 

@@ -35,7 +35,23 @@ trace: TraceView, } | { "reply": "picture",
 /**
  * A JPEG, base64.
  */
-jpeg: string, } | { "reply": "procedures", 
+jpeg: string, } | { "reply": "report", 
+/**
+ * A name for its file.
+ */
+name: string, 
+/**
+ * The PDF, base64; empty where it was put into a folder already.
+ */
+pdf: string, 
+/**
+ * In words where it was put; empty where that is left to whoever asked.
+ */
+kept: string, } | { "reply": "vin", 
+/**
+ * In words; empty when there is nothing.
+ */
+words: string, } | { "reply": "procedures", 
 /**
  * In the order of their titles.
  */

@@ -1,7 +1,7 @@
 import type { Details } from '../generated/Details';
 
 const empty = { order: '', vehicle: '' };
-const nobody: Details = { customer: '', phone: '', plate: '', vin: '', technician: '', complaint: '' };
+const nobody: Details = { customer: '', phone: '', plate: '', vin: '', odometer: '', technician: '', complaint: '' };
 
 /**
  * What has been typed about a job that is not open yet. It outlives the screen, so that going back to the list

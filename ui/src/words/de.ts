@@ -11,6 +11,12 @@ export const de: Words = {
   sweep: sweepDe,
   work: workDe,
   people: peopleDe,
+  report: {
+    key: 'Bericht als PDF',
+    making: 'Er wird gemacht …',
+    kept: (path: string) => `Aufgehoben als ${path}`,
+    handed: (name: string) => `Übergeben als ${name}`,
+  },
   link: {
     starting: 'Evenwire startet.',
     down: {
@@ -72,6 +78,7 @@ export const de: Words = {
     phone: 'Telefon',
     plate: 'Kennzeichen',
     vin: 'Fahrzeug-Identifizierungsnummer (FIN)',
+    odometer: 'Kilometerstand',
     technician: 'Techniker',
     complaint: 'Beanstandung, in den Worten des Kunden',
     open: 'Auftrag anlegen',

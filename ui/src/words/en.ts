@@ -11,6 +11,12 @@ export const en = {
   sweep: sweepEn,
   work: workEn,
   people: peopleEn,
+  report: {
+    key: 'Report as a PDF',
+    making: 'It is being made …',
+    kept: (path: string) => `Kept as ${path}`,
+    handed: (name: string) => `Handed over as ${name}`,
+  },
   link: {
     starting: 'Evenwire is starting.',
     down: {
@@ -71,6 +77,7 @@ export const en = {
     phone: 'Phone',
     plate: 'Number plate',
     vin: 'Vehicle identification number (VIN)',
+    odometer: 'Odometer',
     technician: 'Technician',
     complaint: 'Complaint, in the customer’s words',
     open: 'Open the job',

@@ -212,6 +212,9 @@ impl Desk {
                 Err(error) => Reply::Failed { notice: self.not_read(&error) },
             },
             Ask::Jobs { search, skip, limit } => self.jobs(&search, (skip, limit), language),
+            Ask::LookAtVin { vin } => view::look_at_vin(&vin, language),
+            // Made from the file beside this thread.
+            Ask::Report { .. } => self.told(Outcome::Refused(Refusal::NoSuchJob)),
             Ask::Procedures => view::procedures(&self.session),
             Ask::Step { step } => view::step_card(&self.session, &step, &self.clock.now()),
             Ask::CheckPart { part } => view::check_part(&part, language),

@@ -55,6 +55,21 @@ pub(super) fn not_written(error: &StoreError, language: Language) -> Notice {
     notice(code, en, de, language)
 }
 
+/// The notice for a report that could not be put into its folder.
+pub(super) fn no_paper(folder: &str, language: Language) -> Notice {
+    let (words, remedy) = match language {
+        Language::En => (
+            format!("The report could not be written into {folder}. The record of the job is whole."),
+            "Make room or check the rights of the folder, then ask for it again.",
+        ),
+        Language::De => (
+            format!("Der Bericht ließ sich nicht in {folder} schreiben. Das Protokoll des Auftrags ist vollständig."),
+            "Platz schaffen oder die Rechte des Ordners prüfen, dann noch einmal anfordern.",
+        ),
+    };
+    Notice { code: "no-paper".into(), words, remedy: remedy.into() }
+}
+
 /// The notice for something that the store could not give.
 pub(super) fn not_read(error: &StoreError, language: Language) -> Notice {
     let (code, en, de) = match error {

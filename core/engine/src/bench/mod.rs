@@ -4,6 +4,7 @@
 mod desk;
 mod faults;
 mod listener;
+mod papers;
 mod pictures;
 pub(crate) mod pins;
 mod profiles;
@@ -23,8 +24,10 @@ use evenwire_core::meter::link::{LinkCommand, LinkEvent};
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{Ask, Notice, Reply};
 use evenwire_store::StoreError;
+use papers::Papers;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
@@ -54,6 +57,8 @@ pub struct BenchOptions {
     pub replay: Option<PathBuf>,
     /// How long the radio is waited for.
     pub patience: Patience,
+    /// Where reports are put; none: they are handed to whoever asked.
+    pub reports: Option<PathBuf>,
 }
 
 impl BenchOptions {
@@ -69,6 +74,7 @@ impl BenchOptions {
             practice_speed_percent: 100,
             replay: None,
             patience: Patience::default(),
+            reports: None,
         }
     }
 }
@@ -109,6 +115,8 @@ pub struct Bench {
     signals: broadcast::Sender<evenwire_core::session::Signal>,
     /// Closed when the thread has ended and the ledger is closed.
     over: watch::Receiver<()>,
+    /// Where reports are made from and put.
+    papers: Arc<Papers>,
 }
 
 impl Bench {
@@ -124,6 +132,7 @@ impl Bench {
             .enable_all()
             .build()
             .map_err(|e| system(&e))?;
+        let papers = Arc::new(Papers { database: options.database.clone(), folder: options.reports.clone() });
         let (messages, asks) = mpsc::channel(ROOM);
         let (signals, _) = broadcast::channel(SIGNALS);
         let (inlets, outlets) = start_links(&links, &options)?;
@@ -140,7 +149,7 @@ impl Bench {
                 drop(running);
             })
             .map_err(|e| system(&e))?;
-        Ok(Bench { messages, views, signals, over })
+        Ok(Bench { messages, views, signals, over, papers })
     }
 
     /// Asks, and waits for the answer. What it answers as done is recorded.
@@ -153,6 +162,11 @@ impl Bench {
                     Ok(Some(photo)) => Message::Photo { photo, reply },
                     Ok(None) | Err(_) => return Reply::refused(Refusal::NoPhoto, self.language()),
                 }
+            }
+            Ask::Report { job, letter } => {
+                let (papers, language) = (self.papers.clone(), self.language());
+                let made = tokio::task::spawn_blocking(move || papers.report((job, letter), language)).await;
+                return made.unwrap_or_else(|_| Reply::Failed { notice: faults::bug(self.language()) });
             }
             ask => Message::Ask { ask, reply },
         };

@@ -214,7 +214,8 @@ fn main() -> ExitCode {
             let language = if language == "de" { Language::De } else { Language::En };
             let size = if letter { PageSize::Letter } else { PageSize::A4 };
             let shop = ShopHeader { name: shop, ..ShopHeader::default() };
-            cli::report::run(&cli::report::Wanted { database: db, job, out, language, size, shop, zone })
+            let form = evenwire_engine::report::Form { language, size, shop, zone };
+            cli::report::run(&cli::report::Wanted { database: db, job, out, form })
         }
         Verb::Readings { db, job, json, zone } => cli::readings::run((&db, job), zone.as_ref(), json),
         Verb::Check { file } => cli::check::run(&file),

@@ -1,6 +1,6 @@
 //! `readings`: every reading of a job as CSV or JSON on standard output. The ledger is only read.
 
-use super::report;
+use crate::report;
 use evenwire_core::report::export;
 use evenwire_store::Glance;
 use jiff::tz::TimeZone;
@@ -12,7 +12,7 @@ use uuid::Uuid;
 pub fn run((database, job): (&Path, Uuid), zone: Option<&TimeZone>, json: bool) -> ExitCode {
     let told = || -> Result<String, String> {
         let ledger = Glance::at(database).map_err(|e| format!("{}: {e}", database.display()))?;
-        let entries = report::entries(&ledger, (database, job))?;
+        let entries = report::entries(&ledger, job).map_err(|e| format!("{}: {e}", database.display()))?;
         let rows = export::rows(&entries, zone).ok_or("the entries of this job do not begin with its opening")?;
         Ok(if json { export::json(&rows) + "\n" } else { export::csv(&rows) })
     };

@@ -1,14 +1,7 @@
 //! `report`: a job of a ledger as a PDF. The ledger is only read; another may have it open.
 
-use crate::clock;
-use evenwire_core::record::{Event, Hash, Sample, Sealed};
-use evenwire_core::report::{Asked, LedgerPlace, Report};
-use evenwire_core::verdict::words::Language;
-use evenwire_paper::{PageSize, ShopHeader};
-use evenwire_store::{Glance, StoreError};
-use jiff::tz::TimeZone;
-use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use crate::report::{self, Form};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use uuid::Uuid;
 
@@ -21,14 +14,8 @@ pub struct Wanted {
     pub job: Uuid,
     /// Where the PDF goes.
     pub out: PathBuf,
-    /// Language of the report.
-    pub language: Language,
-    /// What it is printed on.
-    pub size: PageSize,
-    /// The shop that hands it out.
-    pub shop: ShopHeader,
-    /// Where the clock hangs that times are told by; none: as they were written.
-    pub zone: Option<TimeZone>,
+    /// How it is to look.
+    pub form: Form,
 }
 
 /// Writes the report. Exit code 0: done. 1: there is no such job, or a file cannot be read or written.
@@ -46,82 +33,10 @@ pub fn run(wanted: &Wanted) -> ExitCode {
 }
 
 fn write(wanted: &Wanted) -> Result<usize, String> {
-    let at = |e: StoreError| format!("{}: {e}", wanted.database.display());
-    let ledger = Glance::at(&wanted.database).map_err(at)?;
-    let entries = entries(&ledger, (&wanted.database, wanted.job))?;
-    let details = details(&ledger, &entries).map_err(at)?;
-    let samples = samples(&ledger, &entries).map_err(at)?;
-    let people = people(&ledger).map_err(at)?;
-    let asked = Asked {
-        language: wanted.language,
-        zone: wanted.zone.clone(),
-        printed: clock::wall(),
-        details: details.as_ref(),
-        people: &people,
-        samples: &samples,
-        place: entries.last().map(place),
-    };
-    let report = Report::of(&entries, &asked).ok_or("the entries of this job do not begin with its opening")?;
-    // A photo that cannot be read is told to be missing, not left out with the whole report.
-    let photos = |hash| ledger.picture(wanted.job, hash).ok().flatten();
-    let pdf = evenwire_paper::write(&report, &wanted.shop, wanted.size, &photos).map_err(|e| e.to_string())?;
+    let made = report::pdf(&wanted.database, wanted.job, &wanted.form);
+    let pdf = made.map_err(|e| format!("{}: {e}", wanted.database.display()))?;
     std::fs::write(&wanted.out, &pdf).map_err(|e| format!("{}: {e}", wanted.out.display()))?;
     Ok(pdf.len())
-}
-
-/// The entries of a job; in words that there are none.
-pub(super) fn entries(ledger: &Glance, (path, job): (&Path, Uuid)) -> Result<Vec<Sealed>, String> {
-    let entries = ledger.entries_of(job).map_err(|e| format!("{}: {e}", path.display()))?;
-    if entries.is_empty() { Err(format!("{}: there is no job {job}", path.display())) } else { Ok(entries) }
-}
-
-fn place(newest: &Sealed) -> LedgerPlace {
-    LedgerPlace { device: newest.entry().device, sequence: newest.entry().sequence, hash: newest.hash() }
-}
-
-/// The details, if they are here and are those the job was opened with.
-fn details(ledger: &Glance, entries: &[Sealed]) -> Result<Option<evenwire_core::record::Details>, StoreError> {
-    let opened = entries.first().and_then(|first| {
-        let entry = first.entry();
-        match Event::read(&entry.kind, entry.version, &entry.body)? {
-            Event::JobOpened { personal, .. } => Some((entry.job?, personal)),
-            _ => None,
-        }
-    });
-    let Some((job, personal)) = opened else { return Ok(None) };
-    Ok(ledger.details(job)?.and_then(|kept| kept.opened(personal)))
-}
-
-/// Names of those who are or were on the roster, as they were committed to.
-fn people(ledger: &Glance) -> Result<BTreeMap<Uuid, String>, StoreError> {
-    let of = |sealed: &Sealed| match Event::read(&sealed.entry().kind, sealed.entry().version, &sealed.entry().body)? {
-        Event::PersonAdded { person, personal } => Some((person, personal)),
-        _ => None,
-    };
-    let committed: BTreeMap<Uuid, Hash> = ledger.entries_of_device()?.iter().filter_map(of).collect();
-    let named = ledger.people()?.into_iter().filter_map(|kept| {
-        let details = kept.opened(*committed.get(&kept.person)?)?;
-        Some((kept.person, details.name))
-    });
-    Ok(named.collect())
-}
-
-/// Samples of every sweep whose chunks are all here and can be read.
-fn samples(ledger: &Glance, entries: &[Sealed]) -> Result<BTreeMap<Uuid, Vec<Sample>>, StoreError> {
-    let mut all = BTreeMap::new();
-    for entry in entries.iter().map(Sealed::entry) {
-        let Some(Event::SweepTaken(sweep)) = Event::read(&entry.kind, entry.version, &entry.body) else { continue };
-        let mut samples = Some(Vec::new());
-        for hash in &sweep.chunks {
-            let decoded = ledger.chunk(*hash)?.and_then(|chunk| chunk.samples().ok());
-            samples = samples.zip(decoded).map(|(mut before, more)| {
-                before.extend(more);
-                before
-            });
-        }
-        all.extend(samples.map(|samples| (sweep.sweep, samples)));
-    }
-    Ok(all)
 }
 
 #[cfg(test)]
@@ -130,6 +45,8 @@ mod tests {
     use crate::cli::practice;
     use crate::practice::PartModel;
     use crate::practice::rehearsal::Beside;
+    use evenwire_core::verdict::words::Language;
+    use evenwire_paper::{PageSize, ShopHeader};
     use evenwire_store::Store;
 
     #[test]
@@ -151,10 +68,7 @@ mod tests {
             database,
             job,
             out: out.clone(),
-            language: Language::De,
-            size: PageSize::A4,
-            shop: ShopHeader::default(),
-            zone: None,
+            form: Form { language: Language::De, size: PageSize::A4, shop: ShopHeader::default(), zone: None },
         };
         let bytes = write(&wanted).unwrap();
         let pdf = std::fs::read(&out).unwrap();

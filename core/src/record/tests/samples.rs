@@ -22,6 +22,7 @@ use uuid::Uuid;
 
 pub(super) fn details() -> Details {
     Details {
+        odometer: String::new(),
         customer: "Marlene Sturmvogel".into(),
         phone: "0000 112233".into(),
         plate: "ZZ-QX 404".into(),

@@ -40,6 +40,7 @@ pub struct Bench {
 
 pub fn details() -> Details {
     Details {
+        odometer: String::new(),
         customer: "Marlene Sturmvogel".into(),
         phone: "0000 112233".into(),
         plate: "ZZ-QX 404".into(),

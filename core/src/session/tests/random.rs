@@ -306,6 +306,7 @@ fn the_random_bench_reaches_touches_verdicts_and_refusals() {
 fn no_personal_text_stands_in_any_entry() {
     let mut bench = Bench::new();
     let details = Details {
+        odometer: String::new(),
         customer: "Marlene Sturmvogel".into(),
         phone: "0000 112233".into(),
         plate: "ZZ-QX 404".into(),

@@ -121,6 +121,7 @@ fn field_words(field: &str, language: Language) -> &str {
         "phone" => ("Phone", "Telefon"),
         "plate" => ("Plate", "Kennzeichen"),
         "vin" => ("VIN", "FIN"),
+        "odometer" => ("Odometer", "Kilometerstand"),
         "technician" => ("Technician", "Techniker"),
         "complaint" => ("Complaint", "Beanstandung"),
         "temperature" => ("Temperature in °C", "Temperatur in °C"),
