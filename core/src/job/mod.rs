@@ -15,4 +15,4 @@ pub use line::{Line, Stage, candidate_order, vehicle_words};
 pub use proofs::{KeptReading, Proofs, Retired, Since};
 pub use refusal::{FileMistake, Refusal, RosterRefusal};
 pub use state::{GivenVerdict, Job, KeptTouch};
-pub(crate) use steps::alike;
+pub(crate) use steps::{alike, counts};

@@ -3,8 +3,8 @@
 use super::proofs::{Retired, Since};
 use super::refusal::Refusal;
 use super::state::Job;
-use crate::procedure::{Fact, Measuring, Step, StepKind};
-use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact, TouchFact};
+use crate::procedure::{Fact, Measuring, Step, StepKind, Sweeping};
+use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact, SweepFact, TouchFact};
 use crate::sweep::SweepVerdict;
 use crate::unit::{Now, Stamp};
 use crate::verdict::ConductorState;
@@ -240,12 +240,9 @@ impl Job {
             }
             StepKind::Measure(measuring) => self.touches_of(measuring, &here),
             StepKind::Sweep(sweeping) => {
-                let least = sweeping.at_least.millis().unwrap_or(0);
-                let told = |v| matches!(v, SweepVerdict::Steady | SweepVerdict::Jump | SweepVerdict::Dropout);
                 let swept = |wire: &usize| {
-                    let long = |s: &&crate::record::SweepFact| s.to_ms.since(s.from_ms).0 >= least;
-                    let sweeps = self.proofs.sweeps_of(u32::try_from(*wire).ok()?);
-                    sweeps.filter(|s| here(s.sweep) && told(s.finding.verdict)).rfind(long).map(|s| s.sweep)
+                    let mut sweeps = self.proofs.sweeps_of(u32::try_from(*wire).ok()?);
+                    sweeps.rfind(|sweep| here(sweep.sweep) && counts(sweeping, sweep)).map(|sweep| sweep.sweep)
                 };
                 sweeping.wires.iter().map(swept).collect()
             }
@@ -315,4 +312,10 @@ fn touches_of(work: &Work) -> u8 {
         _ => 1,
     };
     work.procedure.steps.iter().map(of).max().unwrap_or(1)
+}
+
+/// The sweep says something of the conductor, and is as long as the step wants it.
+pub(crate) fn counts(sweeping: &Sweeping, sweep: &SweepFact) -> bool {
+    let told = matches!(sweep.finding.verdict, SweepVerdict::Steady | SweepVerdict::Jump | SweepVerdict::Dropout);
+    told && sweep.to_ms.since(sweep.from_ms).0 >= sweeping.at_least.millis().unwrap_or(0)
 }

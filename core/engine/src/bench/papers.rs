@@ -16,7 +16,7 @@ use uuid::Uuid;
 const MOST_NAMES: u32 = 100;
 
 /// Where reports are made from and put.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Papers {
     /// The ledger.
     pub database: PathBuf,

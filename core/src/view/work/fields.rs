@@ -2,7 +2,7 @@
 
 use super::title_of;
 use crate::dtc::{TroubleCode, failure_type_family, failure_type_meaning};
-use crate::job::Job;
+use crate::job::{Job, counts};
 use crate::procedure::{Amount, Centre, Codes, CodesWhen, Compare, LiveValue, ProveDead, Step, StepKind, Torque, Wait};
 use crate::record::{Alike, Lamp};
 use crate::torque::{self, TorqueUnit};
@@ -13,6 +13,7 @@ use crate::view::model::{AdapterView, CodeView, LampChoice, ReadingView, Reads, 
 use crate::view::verdict;
 use crate::view::words::{alike_words, lamp_words, pair_words, sweep_words, tongue, why_words};
 use crate::work::{Waiting, Work};
+use uuid::Uuid;
 
 /// Seconds to go at which the wait is said aloud.
 const SAID_AT: [u64; 4] = [60, 30, 10, 0];
@@ -259,42 +260,43 @@ fn parts(job: &Job, step: &Step, language: Language) -> Vec<ReadingView> {
     let Some(part) = job.part.as_ref() else { return Vec::new() };
     let one =
         |a: u32, words: String, done: bool| ReadingView { name: name(part, a), words, done, a, b: None, pair: false };
+    // As the step itself counts: what was read at another one says nothing of now.
+    let here = |reading: Uuid| job.work.as_ref().is_some_and(|work| work.was_read_at(&step.id, reading));
     match &step.kind {
         StepKind::Zero(_) => {
-            let since = job.work.as_ref().map_or(crate::unit::Millis(0), |work| work.open_since);
-            let zero = job.proofs.zeros.last().filter(|zero| zero.taken.from_ms >= since);
+            let zero = job.proofs.zeros.last().filter(|zero| here(zero.zero));
             let words = zero.map_or(String::new(), |zero| touch_text(&zero.taken));
             let name = tongue(language, "Leads", "Messleitungen").to_owned();
             vec![ReadingView { name, done: zero.is_some(), words, a: 0, b: None, pair: false }]
         }
-        StepKind::Measure(measuring) => measuring
-            .wires
-            .iter()
-            .map(|wire| {
+        StepKind::Measure(measuring) => {
+            let touches = |wire: &usize| {
                 let a = small(*wire);
-                let touches: Vec<String> = job.standing(a).map(|touch| touch_text(&touch.taken)).collect();
+                let standing = job.standing(a).filter(|touch| here(touch.touch));
+                let touches: Vec<String> = standing.map(|touch| touch_text(&touch.taken)).collect();
                 one(a, touches.join(" · "), touches.len() >= usize::from(measuring.touches))
-            })
-            .collect(),
-        StepKind::Sweep(sweeping) => sweeping
-            .wires
-            .iter()
-            .map(|wire| {
+            };
+            measuring.wires.iter().map(touches).collect()
+        }
+        StepKind::Sweep(sweeping) => {
+            let swept = |wire: &usize| {
                 let a = small(*wire);
-                let swept = job.proofs.swept(a);
-                one(a, swept.map_or(String::new(), |v| sweep_words(v, language).to_owned()), swept.is_some())
-            })
-            .collect(),
-        StepKind::Isolation(isolation) => isolation
-            .pairs
-            .iter()
-            .map(|(a, b)| {
+                let newest = job.proofs.sweeps_of(a).rfind(|sweep| here(sweep.sweep));
+                let words = newest.map_or("", |sweep| sweep_words(sweep.finding.verdict, language));
+                let done = job.proofs.sweeps_of(a).any(|sweep| here(sweep.sweep) && counts(sweeping, sweep));
+                one(a, words.to_owned(), done)
+            };
+            sweeping.wires.iter().map(swept).collect()
+        }
+        StepKind::Isolation(isolation) => {
+            let read = |(a, b): &(usize, Option<usize>)| {
                 let (a, b) = (small(*a), b.map(small));
-                let fact = job.proofs.isolation_of(a, b);
+                let fact = job.proofs.isolation_of(a, b).filter(|fact| here(fact.reading));
                 let words = fact.map_or(String::new(), |fact| touch_text(&fact.taken));
                 ReadingView { name: pair_words(part, a, b, language), done: fact.is_some(), words, a, b, pair: true }
-            })
-            .collect(),
+            };
+            isolation.pairs.iter().map(read).collect()
+        }
         _ => Vec::new(),
     }
 }

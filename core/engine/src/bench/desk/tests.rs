@@ -12,6 +12,7 @@ use evenwire_core::view::View;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::sync::Arc;
 use uuid::Uuid;
 
 thread_local! {
@@ -96,7 +97,8 @@ impl Shop {
             desk.run(asks, inlets);
             drop(running);
         });
-        Bench { messages, views, signals, over }
+        let papers = Arc::default();
+        Bench { messages, views, signals, over, papers }
     }
 
     fn desk(

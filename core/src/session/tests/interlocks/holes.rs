@@ -335,3 +335,21 @@ fn between_conductors_for_which_the_file_names_no_bar_nothing_is_asked_first() {
     assert_eq!(job.bar_open(0, 1), Some(true), "a step before held it open");
     assert_eq!(at(COIL, "zero").job().unwrap().bar_open(0, 1), None, "and before that nobody had said so");
 }
+
+/// The list of a step shows what was read at it, as the step itself counts.
+#[test]
+fn what_was_read_at_another_step_is_not_shown_as_read_at_this_one() {
+    let mut world = at(DOOR, "isolation-open");
+    begin(&mut world, "isolation-open");
+    let shown = |step: &str| match crate::view::step_card(&world.session, step, &world.now()) {
+        crate::view::Reply::Step { card } => match card.fields {
+            crate::view::StepFields::Reading { done, of, .. } => (done, of),
+            other => panic!("{other:?}"),
+        },
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(shown("isolation-shut"), (9, 9));
+    assert_eq!(shown("isolation-open"), (0, 9));
+    assert_eq!(shown("measure-signal").0, shown("measure-signal").1);
+    assert_eq!(shown("sweep").0, shown("sweep").1);
+}
