@@ -1,7 +1,7 @@
 //! The session at an invented bench: what is recorded is true, whatever happens and in whatever order.
 
 pub(crate) mod bench;
-mod interlocks;
+pub(crate) mod interlocks;
 mod library;
 mod proofs;
 mod random;

@@ -267,3 +267,22 @@ fn a_job_keeps_sixty_photos_and_says_when_it_keeps_no_more() {
     }
     assert_eq!(view(&bench).bench.unwrap().photos.len(), 60);
 }
+
+/// The list of a step shows what was read at it, as the step itself counts.
+#[test]
+fn what_was_read_at_another_step_is_not_shown_as_read_at_this_one() {
+    use crate::session::tests::interlocks::holes::{DOOR, at, begin};
+    let mut world = at(DOOR, "isolation-open");
+    begin(&mut world, "isolation-open");
+    let shown = |step: &str| match step_card(&world.session, step, &world.now()) {
+        Reply::Step { card } => match card.fields {
+            StepFields::Reading { done, of, .. } => (done, of),
+            other => panic!("{other:?}"),
+        },
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(shown("isolation-shut"), (9, 9));
+    assert_eq!(shown("isolation-open"), (0, 9));
+    assert_eq!(shown("measure-signal").0, shown("measure-signal").1);
+    assert_eq!(shown("sweep").0, shown("sweep").1);
+}

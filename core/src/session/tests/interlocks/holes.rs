@@ -11,11 +11,11 @@ use crate::sweep::plan::SweepPlan;
 use crate::work::{CentreEntry, Need, StepAct, StepEntry, StepRefusal};
 
 const COIL: usize = 0;
-const DOOR: usize = 1;
+pub(crate) const DOOR: usize = 1;
 const SEAT: usize = 2;
 
 /// A job that follows this procedure and comes to this step, which is not begun.
-fn at(procedure: usize, step: &str) -> World {
+pub(crate) fn at(procedure: usize, step: &str) -> World {
     follows(World::new(7), BOOKS[procedure].id, step)
 }
 
@@ -51,7 +51,7 @@ fn tick(world: &mut World, step: &str) {
     assert_eq!(finish(world, step, StepEntry::Tick), None, "{step}");
 }
 
-fn begin(world: &mut World, step: &str) {
+pub(crate) fn begin(world: &mut World, step: &str) {
     assert_eq!(world.at_step(step, StepAct::Begin), None, "{step}");
 }
 
@@ -334,22 +334,4 @@ fn between_conductors_for_which_the_file_names_no_bar_nothing_is_asked_first() {
     assert_eq!(job.bar_open(1, 2), Some(true));
     assert_eq!(job.bar_open(0, 1), Some(true), "a step before held it open");
     assert_eq!(at(COIL, "zero").job().unwrap().bar_open(0, 1), None, "and before that nobody had said so");
-}
-
-/// The list of a step shows what was read at it, as the step itself counts.
-#[test]
-fn what_was_read_at_another_step_is_not_shown_as_read_at_this_one() {
-    let mut world = at(DOOR, "isolation-open");
-    begin(&mut world, "isolation-open");
-    let shown = |step: &str| match crate::view::step_card(&world.session, step, &world.now()) {
-        crate::view::Reply::Step { card } => match card.fields {
-            crate::view::StepFields::Reading { done, of, .. } => (done, of),
-            other => panic!("{other:?}"),
-        },
-        other => panic!("{other:?}"),
-    };
-    assert_eq!(shown("isolation-shut"), (9, 9));
-    assert_eq!(shown("isolation-open"), (0, 9));
-    assert_eq!(shown("measure-signal").0, shown("measure-signal").1);
-    assert_eq!(shown("sweep").0, shown("sweep").1);
 }

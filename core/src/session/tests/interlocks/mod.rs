@@ -6,7 +6,7 @@
 
 mod acts;
 mod books;
-mod holes;
+pub(crate) mod holes;
 mod truth;
 mod walk;
-mod world;
+pub(crate) mod world;

@@ -45,8 +45,8 @@ impl Dice {
     }
 }
 
-pub(super) struct World {
-    pub(super) session: Session,
+pub(crate) struct World {
+    pub(crate) session: Session,
     pub(super) entries: Vec<Sealed>,
     people: BTreeMap<Uuid, KeptPerson>,
     pub(super) truth: Truth,
@@ -100,7 +100,7 @@ impl World {
         }
     }
 
-    pub(super) fn now(&self) -> Now {
+    pub(crate) fn now(&self) -> Now {
         let wall = i64::try_from(self.time).expect("small") + self.wall_off;
         now((self.time - self.booted_at, self.boot, self.readable), wall)
     }
