@@ -7,7 +7,7 @@ SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
 .DEFAULT_GOAL := help
 MAKEFLAGS += --no-print-directory
-.PHONY: help run test ui page shots bench types icons clean
+.PHONY: help run test whole ui page shots bench types icons clean
 
 TARGET := $(abspath $(or $(CARGO_TARGET_DIR),target))
 NEED := tests/scripts/need.sh
@@ -61,6 +61,12 @@ test: ## check, build and test everything, the real window and the page in a bro
 	  || { echo "The page's types are not those of core: run 'make types' and commit them."; exit 1; }
 	$(STEP) "Everything above passed; the Rust tests in numbers:"
 	@tests/scripts/tally.sh $(TARGET)/tests.log
+
+whole: ## work the three procedures through on the page with all their waits (12 minutes)
+	$(NEED) $(TEST_PACKAGES)
+	$(MAKE) page
+	cargo build --locked --workspace
+	$(PROGRAMS) npm --prefix ui run walk -- whole
 
 ui: $(NODE_MODULES) ## check, test and build the page
 	$(STEP) "The page: types, tests, build"

@@ -44,6 +44,24 @@ describe('choosing', () => {
     expect(wishes(backend)).toEqual([{ wish: 'begin-procedure', procedure: 'quillan-van-steering-coil', technician: null }]);
   });
 
+  it('takes a file in, and lists what is wrong with one', async () => {
+    const { backend } = shown(works.workChoose);
+    const field = (await screen.findByLabelText(words.takeIn.key)) as HTMLInputElement;
+    const file = new File(['id = 1'], 'own.toml');
+    file.text = () => Promise.resolve('id = 1');
+    const mistakes = [{ line: 1, column: 6, what: 'id is no text', instead: 'id = "own"' }];
+    const notice = { code: 'procedure-wrong', words: 'This file is not right.', remedy: 'Put it right.' };
+    backend.answers.push({ reply: 'refused', refusal: { code: 'procedure-wrong', mistakes }, notice });
+    await fireEvent.change(field, { target: { files: [file] } });
+    await waitFor(() => expect(screen.getByText(words.takeIn.at(1, 6))).toBeTruthy());
+    expect(document.body.textContent).toContain('id is no text: id = "own"');
+    expect(wishes(backend)).toEqual([{ wish: 'keep-procedure', text: 'id = 1' }]);
+    await fireEvent.change(field, { target: { files: [file] } });
+    await waitFor(() => expect(screen.queryByText(words.takeIn.at(1, 6))).toBeNull());
+    // The list is read anew.
+    await waitFor(() => expect(backend.asked.filter(({ ask }) => ask === 'procedures').length).toBeGreaterThan(1));
+  });
+
   it('leaves the way of only measuring a part', async () => {
     const { backend } = shown(works.workChoose);
     await press(tongues.en.caution.read);

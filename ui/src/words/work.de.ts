@@ -11,6 +11,11 @@ export const workDe: typeof workEn = {
     renew: 'Jedes Mal neu',
     only: 'Oder nur ein Teil messen',
   },
+  takeIn: {
+    key: 'Die Datei eines Ablaufs aufnehmen',
+    means: 'Eine eigene Textdatei; ein Entwurf, bis jemand dafür einsteht. Wie man eine schreibt, sagt das README.',
+    at: (line: number, column: number) => `Zeile ${line}, Spalte ${column}`,
+  },
   list: {
     label: 'Schritte des Ablaufs',
     settled: (settled: number, of: number) => `${settled} von ${of} Schritten`,

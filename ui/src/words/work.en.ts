@@ -9,6 +9,11 @@ export const workEn = {
     renew: 'Renewed every time',
     only: 'Or only measure a part',
   },
+  takeIn: {
+    key: 'Take in a procedure’s file',
+    means: 'A text file of your own, a draft until somebody stands for it. README tells how one is written.',
+    at: (line: number, column: number) => `Line ${line}, column ${column}`,
+  },
   list: {
     label: 'Steps of the procedure',
     settled: (settled: number, of: number) => `${settled} of ${of} steps`,
