@@ -27,7 +27,9 @@ const SHOWN: &str = "return {
 
 /// A window on a computer without Bluetooth and with quick practice hands.
 fn open(folder: &Path) -> Window {
+    // Without a file that names the documents of a person, reports lie beside the ledger.
     let opening = Opening::at(folder)
+        .with("XDG_CONFIG_HOME", &folder.join("config").display().to_string())
         .with("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus")
         .with("LC_ALL", "C.UTF-8")
         .with("EVENWIRE_PRACTICE_SPEED", SPEED);
@@ -114,13 +116,19 @@ fn a_practice_job_comes_to_its_verdict_without_bluetooth_and_is_kept() {
     press(&mut window, "Judge", ("main", "Conductor 4 reads too high. The part is condemned."));
     says(&window, "main", "nothing real was measured");
     window.keep_picture("window-verdict").expect("a picture can be kept");
+    press(&mut window, "Finish", ("main", "What stands in the record"));
+    press(&mut window, "Report as a PDF", ("main", "Kept as"));
+    window.keep_picture("window-report").expect("a picture can be kept");
     window.close().expect("the window closes when asked");
+    let reports = fs::read_dir(folder.path().join("reports")).expect("the folder was made");
+    let report = reports.filter_map(Result::ok).next().expect("a report is in it").path();
+    assert_eq!(&fs::read(&report).expect("it can be read")[..5], b"%PDF-", "{}", report.display());
 
     let job = job_in(folder.path());
     assert_eq!(job.touches.len(), 16);
     let given = job.verdict.as_ref().expect("the verdict is in the ledger");
     assert_eq!(given.judgement.set, SetVerdict::Fail);
-    assert_eq!(job.stage(), Stage::Verdict);
+    assert_eq!(job.stage(), Stage::Done);
 }
 
 #[test]

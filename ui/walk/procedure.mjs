@@ -1,6 +1,5 @@
 import assert from 'node:assert/strict';
 import { SAID } from './job.mjs';
-import { TABLE_MS } from './person.mjs';
 import { KEY_REFUSED, NOT_REACHED } from './trouble.mjs';
 
 /** What a person looks for on the screens of a procedure, in both languages. */
@@ -23,6 +22,8 @@ export const WORK = {
 
 /** How long a wait of a procedure may take: the longest published one, and room for a busy machine. */
 const WAIT_MS = 330_000;
+/** How long the readings of one step may take: fifteen touches or four sweeps, side by side with other stories. */
+const STEP_MS = 360_000;
 
 /** What stands open: the step, its state and what it asks for. */
 export async function stands(person) {
@@ -102,7 +103,7 @@ async function fill(person, words, at, wanted) {
 /** Hands the meter what the screen asks for, until the step itself is back. */
 async function read(person, words, said) {
   const asked = [said.look, said.practiceMeter, said.use, said.haveRead, words.sweepSo, words.over];
-  const until = Date.now() + TABLE_MS;
+  const until = Date.now() + STEP_MS;
   while ((await person.page.locator('[data-step]').count()) === 0) {
     assert.ok(Date.now() < until, `the readings of a step take too long: ${await person.text()}`);
     for (const key of asked) {

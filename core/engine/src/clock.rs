@@ -1,22 +1,10 @@
 //! The clocks: one that counts sleep, and the wall clock for display.
 
-use evenwire_core::unit::{BootId, Millis, Now, Stamp};
+mod boot;
 
-/// Where Linux and Android name the present boot.
-const BOOT_ID: &str = "/proc/sys/kernel/random/boot_id";
+pub use boot::{boot_id, boot_millis};
 
-/// Milliseconds since boot, time asleep included (`CLOCK_BOOTTIME`).
-pub fn boot_millis() -> Millis {
-    let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
-    let seconds = u64::try_from(time.tv_sec).unwrap_or(0);
-    let millis = u64::try_from(time.tv_nsec).unwrap_or(0) / 1_000_000;
-    Millis(seconds.saturating_mul(1_000).saturating_add(millis))
-}
-
-/// Names the present boot; empty when it cannot be read.
-pub fn boot_id() -> BootId {
-    BootId(std::fs::read_to_string(BOOT_ID).map(|text| text.trim().to_owned()).unwrap_or_default())
-}
+use evenwire_core::unit::{BootId, Now, Stamp};
 
 /// Wall clock with its offset, to the second.
 pub fn wall() -> Stamp {

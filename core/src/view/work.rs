@@ -199,7 +199,7 @@ fn safe(work: &Work, open: bool, now: &Now, language: Language) -> SafeView {
                     tongue(
                         language,
                         "Waited. Not proven dead yet.",
-                        "Gewartet. Noch nicht als spannungsfrei festgestellt.",
+                        "Gewartet. Spannung noch nicht geprüft.",
                     )
                     .to_owned(),
                 ),
