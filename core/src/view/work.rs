@@ -196,12 +196,8 @@ fn safe(work: &Work, open: bool, now: &Now, language: Language) -> SafeView {
                 }
                 (true, false) => (
                     "waited",
-                    tongue(
-                        language,
-                        "Waited. Not proven dead yet.",
-                        "Gewartet. Spannung noch nicht geprüft.",
-                    )
-                    .to_owned(),
+                    tongue(language, "Waited. Not proven dead yet.", "Gewartet. Spannung noch nicht geprüft.")
+                        .to_owned(),
                 ),
                 (false, _) => ("waiting", left_words(work, now, language)),
             };

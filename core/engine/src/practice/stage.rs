@@ -31,7 +31,7 @@ pub(super) struct Stage<'a> {
     pub(super) now: Now,
     commit: &'a mut dyn FnMut(&Batch) -> Result<(), String>,
     /// All that was committed: what a program that is started again reads.
-    kept: Batch,
+    pub(super) kept: Batch,
     /// Connections of the meter so far.
     generation: u32,
     /// Starts of the machine after the first.

@@ -321,14 +321,8 @@ fn story(seed: u64) -> (Story, Vec<Sealed>) {
         at_the_bench(model.clone(), seed, |stage| {
             done(stage, Command::LeaveJob);
             let old = old_entries.iter().find_map(|sealed| sealed.entry().job).unwrap();
-            done(stage, Command::MeasureCandidate { old });
-            let loaded = Input::Loaded {
-                wanted: Wanted::Comparison,
-                entries: old_entries.clone(),
-                details: None,
-                newest_job: None,
-            };
-            match stage.input(loaded) {
+            stage.kept.entries.extend(old_entries.iter().cloned());
+            match stage.wish(Command::MeasureCandidate { old }) {
                 Err(NotFinished::Refused(Refusal::NothingToCompareWith)) => return None,
                 other => other.unwrap(),
             }
