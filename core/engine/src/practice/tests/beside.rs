@@ -7,7 +7,7 @@ use super::super::{MeterModel, PartModel, Place, PracticeWish, Way};
 use evenwire_core::caution::Caution;
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::record::{BarState, Conditions, Details, Head, Sealed, SweepFact};
-use evenwire_core::session::{Batch, Input, Wanted};
+use evenwire_core::session::Batch;
 use evenwire_core::sweep::SweepVerdict;
 use evenwire_core::sweep::plan::{Movement, SweepPlan, place_at};
 use evenwire_core::unit::{Millis, Stamp};
