@@ -7,8 +7,8 @@ import type { View } from '../src/generated/View';
 import type { WorkLine } from '../src/generated/WorkLine';
 import { partWork } from '../src/steps/part-work.svelte';
 import { speech, tongues } from '../src/words/speech.svelte';
-import { runs } from '../src/work/runs';
-import { stepDrafts } from '../src/work/step-drafts.svelte';
+import { runs } from '../src/procedure/runs';
+import { stepDrafts } from '../src/procedure/step-drafts.svelte';
 import { awaited, key, press } from './keys';
 import { job, refused, shown, wishes } from './worked';
 
