@@ -353,3 +353,27 @@ describe('the end', () => {
     expect(key(tongues.en.done.back)).toBeTruthy();
   });
 });
+
+describe('how a reading stands', () => {
+  const shownWith = (state: string) => {
+    const bench = works.workIsolation.bench as NonNullable<View['bench']>;
+    const now = bench.work?.now as NonNullable<NonNullable<typeof bench.work>['now']>;
+    const part = { name: '1 – 2', words: '0.3 Ω', done: true, state, a: 0, b: 1, pair: true };
+    const fields = { kind: 'reading' as const, reads: 'isolation' as const, what: '', done: 1, of: 1, parts: [part], limit: '' };
+    const work = bench.work && { ...bench.work, now: { ...now, fields } };
+    return shown({ ...works.workIsolation, bench: { ...bench, work } });
+  };
+
+  it.each([['good', 'good'], ['bad', 'bad'], ['open', 'open'], ['none', 'none'], ['a word of tomorrow', 'open']])(
+    '%s has the mark of %s, whether or not it was read',
+    (state, mark) => {
+      shownWith(state);
+      expect(document.querySelector('.reading [data-proof]')?.getAttribute('data-proof')).toBe(mark);
+    },
+  );
+
+  it('one that is judged later has no mark of a finding', () => {
+    shownWith('taken');
+    expect(document.querySelector('.reading [data-proof]')).toBeNull();
+  });
+});

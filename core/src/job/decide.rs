@@ -10,6 +10,7 @@ use crate::procedure::StepKind;
 use crate::record::{BarState, Conditions, Event, TouchFact};
 use crate::unit::{Now, Quantity, Unit};
 use crate::verdict::ActionCode;
+use crate::work::StepRefusal;
 
 /// Verdict actions that are answered by clipping a conductor again.
 const CLIP_AGAIN: [ActionCode; 2] = [ActionCode::TouchAgain, ActionCode::Measure];
@@ -38,7 +39,10 @@ impl Job {
             Command::StateBar { bar } => self.state_bar(bar),
             Command::Withdraw { reading } => {
                 let there = self.proofs.holds(*reading);
-                if there {
+                // What a step that is done rests on goes only with the step.
+                if there && self.work.as_ref().is_some_and(|work| work.rests_on(*reading)) {
+                    Err(StepRefusal::Settled.into())
+                } else if there {
                     Ok(vec![Event::ReadingWithdrawn { reading: *reading }])
                 } else {
                     Err(Refusal::NoSuchReading)

@@ -86,11 +86,12 @@ impl Proofs {
     }
 
     /// The first zero and this one, if they are too far apart for the readings between.
-    pub(super) fn zero_moved(&self, again: &ZeroFact) -> Option<Retired> {
+    /// `by_file` gives what a procedure allows at that display step, ohm.
+    pub(super) fn zero_moved(&self, again: &ZeroFact, by_file: impl Fn(f64) -> Option<f64>) -> Option<Retired> {
         let first = self.zeros.first()?;
         let (before, now) = (first.taken.middle()?, again.taken.middle()?);
         let step = first.taken.step.to_f64().max(again.taken.step.to_f64());
-        zero_moved(before.to_f64(), now.to_f64(), step).then_some(Retired::ZeroMoved(before, now))
+        zero_moved((before.to_f64(), now.to_f64()), step, by_file(step)).then_some(Retired::ZeroMoved(before, now))
     }
 
     /// What the leads read first and last, ohm as shown.
@@ -107,9 +108,7 @@ impl Proofs {
 
     /// What all sweeps of a conductor say together: a fault that was seen once is there, else the newest one holds.
     pub fn swept(&self, conductor: u32) -> Option<SweepVerdict> {
-        let verdicts = || self.sweeps_of(conductor).map(|s| s.finding.verdict);
-        let fault = |wanted: SweepVerdict| verdicts().find(|v| *v == wanted);
-        fault(SweepVerdict::Dropout).or_else(|| fault(SweepVerdict::Jump)).or_else(|| verdicts().next_back())
+        seen(self.sweeps_of(conductor))
     }
 
     /// The newest standing isolation reading between the two, in either order; none for `other`: metal.
@@ -121,6 +120,14 @@ impl Proofs {
         };
         self.isolation.iter().rev().filter(|k| !k.withdrawn).map(|k| &k.fact).find(|f| same(f))
     }
+}
+
+/// What these sweeps of one conductor, oldest first, say together: a fault that was seen once is there, else the newest
+/// one holds.
+pub(crate) fn seen<'a>(sweeps: impl Iterator<Item = &'a SweepFact>) -> Option<SweepVerdict> {
+    let verdicts: Vec<SweepVerdict> = sweeps.map(|sweep| sweep.finding.verdict).collect();
+    let fault = |wanted: SweepVerdict| verdicts.iter().copied().find(|verdict| *verdict == wanted);
+    fault(SweepVerdict::Dropout).or_else(|| fault(SweepVerdict::Jump)).or_else(|| verdicts.last().copied())
 }
 
 impl Job {
@@ -143,20 +150,29 @@ impl Job {
                 Some(false) => Some(true),
                 None => None,
             },
-            None if self.has_no_bar_by_file(pair) => Some(true),
-            None => self.conditions.bars_open,
+            // A file may have forgotten one between two conductors that fire something; between others there is none.
+            None => match &self.work {
+                Some(work) => (!self.names_a_bar(pair) && !work.procedure.circuits.both_fire(pair)).then_some(true),
+                None => self.conditions.bars_open,
+            },
         }
     }
 
-    /// A procedure's file names every bar there is; no step of it asks about the other pairs.
-    fn has_no_bar_by_file(&self, pair: (u32, u32)) -> bool {
-        self.work.is_some() && self.part.as_ref().is_some_and(|part| !part.bars.contains(&pair))
+    /// A step or the person has to say first how the bar between the two stands: where a procedure names none, nobody is
+    /// asked, and a low reading is told as one that nobody can tell.
+    pub fn bar_has_to_be_told(&self, a: u32, b: u32) -> bool {
+        let asked = self.work.is_none() || self.names_a_bar((a.min(b), a.max(b)));
+        asked && self.bar_open(a, b).is_none()
+    }
+
+    fn names_a_bar(&self, pair: (u32, u32)) -> bool {
+        self.part.as_ref().is_some_and(|part| part.bars.contains(&pair))
     }
 
     /// Somebody said that a bar bridges the two, or the part names one there.
     pub fn has_bar(&self, a: u32, b: u32) -> bool {
         let pair = (a.min(b), a.max(b));
-        let named = self.part.as_ref().is_some_and(|p| p.bars.contains(&pair));
+        let named = self.names_a_bar(pair);
         self.proofs.bars.get(&pair).map_or(named, |bar| bar.present.unwrap_or(named))
     }
 
@@ -167,6 +183,7 @@ impl Job {
             ohm: fact.taken.middle().map(Quantity::to_f64),
             top: fact.top.to_f64(),
             step: fact.taken.step.to_f64(),
+            above: self.work.as_ref().and_then(|work| work.sound_above(fact.a, fact.other)),
             zero: if fact.taken.relative { Some(0.0) } else { zero },
             bar_open: fact.bar_open,
             to_metal: fact.other.is_none(),

@@ -243,7 +243,8 @@ impl Job {
     fn zero(&mut self, fact: ZeroFact) {
         self.outdate(Since::Readings);
         let switched = self.reads_relative().is_some_and(|was| was != fact.taken.relative);
-        if let Some(why) = self.proofs.zero_moved(&fact).or(switched.then_some(Retired::OtherZero)) {
+        let by_file = |step| self.work.as_ref().and_then(|work| work.zero_may_move(step));
+        if let Some(why) = self.proofs.zero_moved(&fact, by_file).or(switched.then_some(Retired::OtherZero)) {
             self.set_touches_aside(why);
             self.proofs.zeros.clear();
         }

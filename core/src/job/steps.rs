@@ -31,7 +31,10 @@ impl Job {
             return Err(Refusal::PartMeasured);
         }
         let work = Work::begun(&fact).ok_or(StepRefusal::NoSuchProcedure)?;
-        let part = work.procedure.circuits.part(language, touches_of(&work));
+        let mut part = work.procedure.circuits.part(language, touches_of(&work));
+        for (index, conductor) in part.conductors.iter_mut().enumerate() {
+            conductor.limit = work.limit_of(index, language);
+        }
         Ok(vec![Event::ProcedureBegun(fact), Event::PartDescribed { part }])
     }
 

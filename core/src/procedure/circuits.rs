@@ -113,6 +113,14 @@ impl Circuits {
         self.plugs.iter().position(|plug| plug.face.name == name).and_then(|index| u8::try_from(index).ok())
     }
 
+    /// Both conductors of a pair fire something: only between such a bar may be forgotten (common practice, no source).
+    pub fn both_fire(&self, (a, b): (u32, u32)) -> bool {
+        let fires = |index: u32| {
+            usize::try_from(index).ok().and_then(|index| self.wires.get(index)).is_none_or(|w| w.class == Class::Squib)
+        };
+        fires(a) && fires(b)
+    }
+
     /// The conductors of a group, indices; not those that are only drawn.
     pub fn group(&self, group: &str) -> BTreeSet<usize> {
         let of = |wire: &Wire| wire.group.as_deref() == Some(group) && !wire.drawn_only;

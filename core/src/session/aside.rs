@@ -168,7 +168,7 @@ impl Session {
                     if a == b {
                         return Err(Refusal::SameConductor);
                     }
-                    if job.bar_open(a, b).is_none() {
+                    if job.bar_has_to_be_told(a, b) {
                         return Err(Refusal::BarFirst { a, b });
                     }
                 }
@@ -182,7 +182,8 @@ impl Session {
                 if !plan.fits() {
                     return Err(Refusal::SweepPlan);
                 }
-                let run = Run::new(conductor, plan, instrument.step);
+                let jump = job.work.as_ref().and_then(|work| work.jump_wanted(conductor));
+                let run = Run::new((conductor, plan), instrument.step, jump);
                 Ok(Aside::Sweep(Box::new(if confirmed { run } else { run.with_plan_open() })))
             }
             _ => Ok(Aside::Zero),

@@ -27,6 +27,8 @@ pub struct Run {
     readings: Vec<(Millis, Shown)>,
     marks: Vec<PlacedMark>,
     step: Quantity,
+    /// What a procedure calls a jump, ohm; it counts where it is finer than the rule.
+    jump: Option<Quantity>,
     looked: Option<(Millis, SweepOutcome)>,
     mode: Option<(u32, bool)>,
 }
@@ -44,9 +46,9 @@ pub(super) enum Kept {
 
 impl Run {
     /// A sweep that waits for its first value; `step` is that of the instrument.
-    pub(super) fn new(conductor: u32, plan: SweepPlan, step: Quantity) -> Run {
-        let planning = false;
-        Run { conductor, plan, planning, readings: Vec::new(), marks: Vec::new(), step, looked: None, mode: None }
+    pub(super) fn new((conductor, plan): (u32, SweepPlan), step: Quantity, jump: Option<Quantity>) -> Run {
+        let (readings, marks) = (Vec::new(), Vec::new());
+        Run { conductor, plan, planning: false, readings, marks, step, jump, looked: None, mode: None }
     }
 
     /// The same before its plan is confirmed.
@@ -153,12 +155,17 @@ impl Run {
 
     /// What it shows now.
     pub fn examine(&self) -> SweepOutcome {
-        examine(&input(&self.readings, &self.marks, self.step))
+        examine(&input(&self.readings, &self.marks, self.step, self.jump))
     }
 }
 
 /// Readings with marks as the sweep rules take them: seconds from the first reading.
-pub(crate) fn input(readings: &[(Millis, Shown)], marks: &[PlacedMark], step: Quantity) -> SweepInput {
+pub(crate) fn input(
+    readings: &[(Millis, Shown)],
+    marks: &[PlacedMark],
+    step: Quantity,
+    jump: Option<Quantity>,
+) -> SweepInput {
     let first = readings.first().map_or(Millis(0), |(at, _)| *at);
     let mut samples: Vec<SweepSample> = Vec::with_capacity(readings.len());
     let mut before = None;
@@ -176,7 +183,8 @@ pub(crate) fn input(readings: &[(Millis, Shown)], marks: &[PlacedMark], step: Qu
         let angle = place_at(marks, *at).map(|(milli, _)| degrees(milli));
         samples.push(SweepSample { t, ohms, angle });
     }
-    SweepInput { resolution: step.to_f64(), samples, jump: JUMP_OHM, min_s: MIN_S }
+    let jump = jump.map_or(JUMP_OHM, |jump| jump.to_f64().min(JUMP_OHM));
+    SweepInput { resolution: step.to_f64(), samples, jump, min_s: MIN_S }
 }
 
 /// The readings of stored samples between two times, as [`Run::readings`] had them.

@@ -19,6 +19,8 @@ pub struct IsolationReading {
     pub top: f64,
     /// Display step, ohm.
     pub step: f64,
+    /// Sound from this on by what a file says, ohm; it counts where it is stricter than the rule.
+    pub above: Option<f64>,
     /// What the leads read by themselves, if that is known.
     pub zero: Option<f64>,
     /// The bar between the two is open or there is none; nobody said.
@@ -34,6 +36,8 @@ pub enum Isolation {
     BeyondRange,
     /// Measured, and high enough.
     Isolated,
+    /// High, and lower than the file asks for.
+    TooLow,
     /// They touch.
     Touches,
     /// It reads like a shorting bar that is closed, or that nobody spoke of.
@@ -46,11 +50,16 @@ pub enum Isolation {
 
 /// What a reading means. Never fails: what cannot be told is none of the good ones.
 pub fn isolation(reading: &IsolationReading) -> Isolation {
+    let sound = reading.above.unwrap_or(0.0).max(ISOLATED_OHM);
     let Some(ohm) = reading.ohm else {
-        return if at_most(ISOLATED_OHM, reading.top) { Isolation::BeyondRange } else { Isolation::RangeTooLow };
+        return if at_most(sound, reading.top) { Isolation::BeyondRange } else { Isolation::RangeTooLow };
     };
-    if at_most(ISOLATED_OHM, ohm) {
+    if at_most(sound, ohm) {
         return Isolation::Isolated;
+    }
+    // Between the rule and a stricter file nothing touches; it is not sound either.
+    if at_most(ISOLATED_OHM, ohm) {
+        return Isolation::TooLow;
     }
     if reading.to_metal || reading.bar_open == Some(true) {
         return Isolation::Touches;
@@ -67,7 +76,9 @@ pub fn isolation(reading: &IsolationReading) -> Isolation {
 }
 
 /// Two zeros of the same leads are too far apart for what was read between: more than two steps and 0.05 ohm.
-pub fn zero_moved(before: f64, after: f64, step: f64) -> bool {
-    let limit = Rules::default().negative_at(step);
+///
+/// `most` is what a file allows, ohm; it counts where it is stricter.
+pub fn zero_moved((before, after): (f64, f64), step: f64, most: Option<f64>) -> bool {
+    let limit = Rules::default().negative_at(step).min(most.unwrap_or(f64::INFINITY));
     below(limit, (after - before).abs())
 }

@@ -255,14 +255,19 @@ pub(crate) fn large(quantity: Quantity) -> String {
     }
 }
 
-pub(crate) fn sweeps(job: &Job, part: &Part, conductor: u32, language: Language) -> SweepRow {
-    let all = job.proofs.sweeps.iter().filter(|k| k.fact.conductor == conductor);
-    let state = match job.proofs.swept(conductor) {
+/// What sweeps say together: (state of the proof, words).
+pub(crate) fn swept(verdict: Option<SweepVerdict>, language: Language) -> (&'static str, &'static str) {
+    match verdict {
         None => ("none", tongue(language, "not swept", "nicht beim Bewegen gemessen")),
         Some(verdict @ SweepVerdict::Steady) => ("good", sweep_words(verdict, language)),
         Some(verdict) if verdict.is_fault() => ("bad", sweep_words(verdict, language)),
         Some(verdict) => ("open", sweep_words(verdict, language)),
-    };
+    }
+}
+
+pub(crate) fn sweeps(job: &Job, part: &Part, conductor: u32, language: Language) -> SweepRow {
+    let all = job.proofs.sweeps.iter().filter(|k| k.fact.conductor == conductor);
+    let state = swept(job.proofs.swept(conductor), language);
     SweepRow {
         conductor,
         name: name(part, conductor),

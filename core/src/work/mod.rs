@@ -14,6 +14,7 @@ mod out;
 mod state;
 mod done;
 mod decide;
+mod limits;
 mod closing;
 mod sign;
 #[cfg(test)]

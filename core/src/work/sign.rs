@@ -41,6 +41,10 @@ impl Work {
     pub(super) fn named(&mut self, person: Uuid) {
         self.technician = Some(person);
         self.doers.insert(person);
+        // Nobody is their own second, whatever came first.
+        for state in self.states.values_mut().filter(|state| state.second == Some(person)) {
+            state.second = None;
+        }
     }
 
     pub(super) fn signed(&mut self, step: &str, person: Uuid) {
@@ -49,13 +53,21 @@ impl Work {
         }
     }
 
+    /// A step that is done rests on this reading.
+    pub fn rests_on(&self, reading: Uuid) -> bool {
+        self.states.values().any(|state| match &state.how {
+            How::Done(StepDone { done: Done::Measured { readings }, .. }) => readings.contains(&reading),
+            _ => false,
+        })
+    }
+
     /// A reading was taken back: a signature under what rests on it was given for something else. Every comparison may
     /// rest on it.
     pub(super) fn signatures_lapse(&mut self, reading: Uuid) {
         for state in self.states.values_mut() {
             let rests_on_it = match &state.how {
                 How::Done(StepDone { done: Done::Measured { readings }, .. }) => readings.contains(&reading),
-                How::Done(StepDone { done: Done::Compared { .. }, .. }) => true,
+                How::Done(StepDone { done: Done::Compared { .. } | Done::Signed { .. }, .. }) => true,
                 _ => false,
             };
             if rests_on_it {

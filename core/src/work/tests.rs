@@ -436,3 +436,82 @@ fn a_zero_is_believed_for_half_an_hour() {
     assert!(!yard.stands(&Fact::ZeroValid));
     assert_eq!(needs(yard.begin("measure-squib")), [("zero_valid".to_owned(), Some("zero".to_owned()))]);
 }
+
+#[test]
+fn whoever_signed_second_and_is_named_as_the_doer_after_that_has_not_signed_second() {
+    let mut yard = Yard::new("steering-coil");
+    yard.up_to("candidate");
+    yard.begin("candidate").unwrap();
+    let origin = crate::procedure::Origin::Used;
+    yard.finish("candidate", StepEntry::Part { number: "7".into(), origin, from: "yard".into() }).unwrap();
+    let other = Uuid::from_u128(2);
+    let signed = yard.work.sign("candidate", other, &yard.now).unwrap();
+    signed.iter().for_each(|event| yard.follow(event));
+    assert_eq!(yard.work.waits_for_second().count(), 0);
+    yard.follow(&Event::TechnicianNamed { person: other });
+    yard.work.named(other);
+    assert_eq!(yard.work.waits_for_second().collect::<Vec<_>>(), ["candidate"]);
+}
+
+/// The coil's file, with figures of its own in place of some.
+fn with(changes: &[(&str, &str)]) -> Work {
+    let mut text = built_in()[0].1.to_owned();
+    for (was, is) in changes {
+        assert!(text.contains(was), "{was}");
+        text = text.replace(was, is);
+    }
+    let fact = ProcedureFact { text, technician: None, approved_by: None };
+    Work::begun(&fact).expect("it is right")
+}
+
+/// The figures of the files that come with the program are those of the rules: these are others.
+#[test]
+fn a_file_that_asks_for_more_than_the_rules_is_held_to_it_and_one_that_asks_for_less_is_not() {
+    use crate::verdict::{Isolation, IsolationReading, isolation, zero_moved};
+    let means = |ohm: Option<f64>, work: &Work| {
+        let above = work.sound_above(1, Some(2));
+        assert_eq!(above, work.sound_above(2, Some(1)), "in either order");
+        let (top, zero, bar_open) = (20e6, Some(0.2), Some(true));
+        isolation(&IsolationReading { ohm, top, step: 0.01, above, zero, bar_open, to_metal: false })
+    };
+    let (usual, strict, loose) = (
+        with(&[]),
+        with(&[
+            ("above = \"1 MΩ\"", "above = \"50 MΩ\""),
+            ("drift = \"0.02 Ω\"", "drift = \"0.01 Ω\""),
+            ("drift_steps = 2", "drift_steps = 1"),
+            ("jump = \"0.05 Ω\"", "jump = \"0.03 Ω\""),
+        ]),
+        with(&[("above = \"1 MΩ\"", "above = \"100 kΩ\""), ("drift = \"0.02 Ω\"", "drift = \"0.5 Ω\"")]),
+    );
+    assert_eq!(means(Some(2e6), &usual), Isolation::Isolated);
+    assert_eq!(means(Some(2e6), &strict), Isolation::TooLow);
+    assert_eq!(means(None, &usual), Isolation::BeyondRange);
+    assert_eq!(means(None, &strict), Isolation::RangeTooLow, "the meter ends at 20 MΩ");
+    assert_eq!(means(Some(2e5), &loose), Isolation::Touches, "the rule stands");
+    assert_eq!(usual.sound_above(0, Some(5)), None, "no step reads that pair");
+    let moved = |work: &Work, by: f64| zero_moved((0.2, 0.2 + by), 0.001, work.zero_may_move(0.001));
+    assert!(!moved(&usual, 0.018) && moved(&usual, 0.022) && moved(&strict, 0.018));
+    assert!(!moved(&loose, 0.045) && moved(&loose, 0.055), "the rule stands");
+    // A jump is asked for at the step that looks for it.
+    assert_eq!(strict.jump_wanted(0), None);
+    let mut yard = Yard { work: strict, ..Yard::new("steering-coil") };
+    yard.up_to("sweep-squib");
+    yard.begin("sweep-squib").unwrap();
+    assert_eq!(yard.work.jump_wanted(0).map(|jump| jump.to_string()).as_deref(), Some("0.03"));
+    assert_eq!(yard.work.jump_wanted(5), None, "another conductor");
+}
+
+#[test]
+fn a_limit_of_a_measuring_step_stands_at_its_conductors_with_its_source() {
+    let squib = "kind = \"measure\"\n";
+    let limit = "kind = \"measure\"\nhigh = \"900 mΩ\"\nsource = \"invented\"\n";
+    let mut text = built_in()[0].1.to_owned();
+    text = text.replacen(squib, limit, 1);
+    let fact = ProcedureFact { text, technician: None, approved_by: None };
+    let work = Work::begun(&fact).expect("it is right");
+    let limit = work.limit_of(0, crate::verdict::words::Language::En).expect("a limit");
+    assert_eq!(limit.high.map(|high| high.to_string()).as_deref(), Some("0.900"));
+    assert!(limit.low.is_none() && limit.source.starts_with("Invented"), "{limit:?}");
+    assert_eq!(work.limit_of(4, crate::verdict::words::Language::En), None, "the horn is not of that step");
+}

@@ -9,13 +9,17 @@ export type ReadingView = {
  */
 name: string, 
 /**
- * What was read, or empty.
+ * What was read and what it means, or empty.
  */
 words: string, 
 /**
- * It is read.
+ * It is read, as often as the step wants it; how it stands is told by `state`.
  */
 done: boolean, 
+/**
+ * `good`, `bad`, `open` (it does not tell), `taken` (read; its group is judged later) or `none`.
+ */
+state: string, 
 /**
  * Conductor to begin with, index in the part.
  */

@@ -104,7 +104,6 @@ export const de: Words = {
     sources: { radio: 'Bluetooth', practice: 'ohne Gerät', replay: 'aufgezeichneter Verlauf', typed: 'abgelesen' },
     signal: { near: 'starkes Signal', middling: 'mittleres Signal', far: 'schwaches Signal', untold: 'Signalstärke unbekannt' },
     connect: 'Verbinden',
-    inUse: 'in Gebrauch',
     letGo: 'Dieses Messgerät freigeben',
     shows: 'Zeigt dein Messgerät das gerade?',
     showsHint: 'Halte die Messleitungen aneinander: die Zahl hier muss der am Gerät folgen.',

@@ -96,7 +96,6 @@ export const en = {
     sources: { radio: 'Bluetooth', practice: 'no hardware needed', replay: 'recorded stream', typed: 'read by eye' },
     signal: { near: 'strong signal', middling: 'fair signal', far: 'weak signal', untold: 'signal not told' },
     connect: 'Connect',
-    inUse: 'in use',
     letGo: 'Let this meter go',
     shows: 'Your meter shows this now?',
     showsHint: 'Hold the leads together: the number here must follow the one on the meter.',

@@ -60,7 +60,6 @@ export const measuringDe: typeof measuringEn = {
   conditions: 'Werkbank und Messgeräte-Einstellung',
   keys: {
     count: (taken: number, wanted: number) => `${taken} von ${wanted} Berührungen`,
-    byItself: 'Jede wird von selbst genommen, sobald sie still steht.',
     asItIs: (text: string) => `${text} nehmen, wie es ist`,
     judge: 'Urteilen',
     connect: 'Messgerät verbinden',

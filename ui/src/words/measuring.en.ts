@@ -58,7 +58,6 @@ export const measuringEn = {
   conditions: 'Bench and meter settings',
   keys: {
     count: (taken: number, wanted: number) => `${taken} of ${wanted} touches`,
-    byItself: 'Each is taken by itself once it stands still.',
     asItIs: (text: string) => `Take ${text} as it is`,
     judge: 'Judge',
     connect: 'Connect the meter',

@@ -30,7 +30,6 @@ export const workDe: typeof workEn = {
       now: 'jetzt',
       'to-come': 'kommt noch',
     },
-    locked: 'gesperrt',
   },
   card: {
     go: (title: string) => `Zu „${title}“`,

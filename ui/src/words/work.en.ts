@@ -21,7 +21,6 @@ export const workEn = {
     toCome: (count: number) => `${count} to come`,
     back: 'Back to the step to do now',
     states: { done: 'done', skipped: 'left out', untested: 'not tested', again: 'to be done again', now: 'now', 'to-come': 'to come' },
-    locked: 'locked',
   },
   card: {
     go: (title: string) => `Go to “${title}”`,

@@ -527,7 +527,7 @@ impl Bench {
         let sent = self.sent.range(fact.from_ms.0..=fact.to_ms.0).filter(|(_, s)| s.face != Face::Garbage).count();
         assert_eq!(readings.len(), sent, "every sample is kept");
         assert!(fact.from_ms.0 >= self.sweep_asked_at, "it begins after it was asked for");
-        let outcome = examine(&sweep_input(&readings, &fact.marks, fact.step));
+        let outcome = examine(&sweep_input(&readings, &fact.marks, fact.step, None));
         assert_eq!(Finding::write(&outcome), fact.finding);
     }
 

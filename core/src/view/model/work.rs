@@ -338,10 +338,12 @@ pub struct CodeView {
 pub struct ReadingView {
     /// Its name: a conductor, or a pair.
     pub name: String,
-    /// What was read, or empty.
+    /// What was read and what it means, or empty.
     pub words: String,
-    /// It is read.
+    /// It is read, as often as the step wants it; how it stands is told by `state`.
     pub done: bool,
+    /// `good`, `bad`, `open` (it does not tell), `taken` (read; its group is judged later) or `none`.
+    pub state: String,
     /// Conductor to begin with, index in the part.
     pub a: u32,
     /// The other conductor of a pair; none: metal, or there is no pair.

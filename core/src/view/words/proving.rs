@@ -41,6 +41,7 @@ pub(crate) fn isolation_words(means: Isolation, language: Language) -> (&'static
             ("good", "Isolated as far as this meter reaches.", "Isoliert, soweit dieses Messgerät reicht.")
         }
         Isolation::Isolated => ("good", "Isolated.", "Isoliert."),
+        Isolation::TooLow => ("bad", "Lower than the procedure asks for.", "Niedriger, als der Ablauf verlangt."),
         Isolation::Touches => ("bad", "They touch.", "Sie berühren sich."),
         Isolation::Bar => (
             "open",

@@ -2,7 +2,7 @@
 
 use super::title_of;
 use crate::dtc::{TroubleCode, failure_type_family, failure_type_meaning};
-use crate::job::{Job, counts};
+use crate::job::{self, Job, counts};
 use crate::procedure::{Amount, Centre, Codes, CodesWhen, Compare, LiveValue, ProveDead, Step, StepKind, Torque, Wait};
 use crate::record::{Alike, Lamp};
 use crate::torque::{self, TorqueUnit};
@@ -10,8 +10,8 @@ use crate::unit::Now;
 use crate::verdict::words::Language;
 use crate::view::measure::{name, touch_text};
 use crate::view::model::{AdapterView, CodeView, LampChoice, ReadingView, Reads, StepFields, WaitView};
-use crate::view::verdict;
-use crate::view::words::{alike_words, lamp_words, pair_words, sweep_words, tongue, why_words};
+use crate::view::words::{alike_words, isolation_words, lamp_words, pair_words, tongue, why_words};
+use crate::view::{proving, verdict};
 use crate::work::{Waiting, Work};
 use uuid::Uuid;
 
@@ -258,33 +258,43 @@ pub(super) fn reading((job, work): (&Job, &Work), step: &Step, language: Languag
 fn parts(job: &Job, step: &Step, language: Language) -> Vec<ReadingView> {
     let small = |index: usize| u32::try_from(index).unwrap_or(u32::MAX);
     let Some(part) = job.part.as_ref() else { return Vec::new() };
-    let one =
-        |a: u32, words: String, done: bool| ReadingView { name: name(part, a), words, done, a, b: None, pair: false };
+    let one = |a: u32, words: String, (done, state): (bool, &str)| ReadingView {
+        name: name(part, a),
+        words,
+        done,
+        state: state.to_owned(),
+        a,
+        b: None,
+        pair: false,
+    };
     // As the step itself counts: what was read at another one says nothing of now.
     let here = |reading: Uuid| job.work.as_ref().is_some_and(|work| work.was_read_at(&step.id, reading));
     match &step.kind {
         StepKind::Zero(_) => {
             let zero = job.proofs.zeros.last().filter(|zero| here(zero.zero));
             let words = zero.map_or(String::new(), |zero| touch_text(&zero.taken));
+            let state = if zero.is_some() { proving::zero(job, language).state } else { "none".to_owned() };
             let name = tongue(language, "Leads", "Messleitungen").to_owned();
-            vec![ReadingView { name, done: zero.is_some(), words, a: 0, b: None, pair: false }]
+            vec![ReadingView { name, ..one(0, words, (zero.is_some(), &state)) }]
         }
         StepKind::Measure(measuring) => {
             let touches = |wire: &usize| {
                 let a = small(*wire);
                 let standing = job.standing(a).filter(|touch| here(touch.touch));
                 let touches: Vec<String> = standing.map(|touch| touch_text(&touch.taken)).collect();
-                one(a, touches.join(" · "), touches.len() >= usize::from(measuring.touches))
+                let done = touches.len() >= usize::from(measuring.touches);
+                one(a, touches.join(" · "), (done, if done { "taken" } else { "none" }))
             };
             measuring.wires.iter().map(touches).collect()
         }
         StepKind::Sweep(sweeping) => {
             let swept = |wire: &usize| {
                 let a = small(*wire);
-                let newest = job.proofs.sweeps_of(a).rfind(|sweep| here(sweep.sweep));
-                let words = newest.map_or("", |sweep| sweep_words(sweep.finding.verdict, language));
-                let done = job.proofs.sweeps_of(a).any(|sweep| here(sweep.sweep) && counts(sweeping, sweep));
-                one(a, words.to_owned(), done)
+                let sweeps = || job.proofs.sweeps_of(a).filter(|sweep| here(sweep.sweep));
+                let done = sweeps().any(|sweep| counts(sweeping, sweep));
+                let (state, words) = proving::swept(job::seen(sweeps()), language);
+                let words = if state == "none" { String::new() } else { words.to_owned() };
+                one(a, words, (done, state))
             };
             sweeping.wires.iter().map(swept).collect()
         }
@@ -292,8 +302,12 @@ fn parts(job: &Job, step: &Step, language: Language) -> Vec<ReadingView> {
             let read = |(a, b): &(usize, Option<usize>)| {
                 let (a, b) = (small(*a), b.map(small));
                 let fact = job.proofs.isolation_of(a, b).filter(|fact| here(fact.reading));
-                let words = fact.map_or(String::new(), |fact| touch_text(&fact.taken));
-                ReadingView { name: pair_words(part, a, b, language), done: fact.is_some(), words, a, b, pair: true }
+                let (state, words) = fact.map_or(("none", String::new()), |fact| {
+                    let (state, means) = isolation_words(job.isolation_means(fact), language);
+                    (state, format!("{}. {means}", proving::isolation_value(fact, language)))
+                });
+                let name = pair_words(part, a, b, language);
+                ReadingView { name, b, pair: true, ..one(a, words, (fact.is_some(), state)) }
             };
             isolation.pairs.iter().map(read).collect()
         }

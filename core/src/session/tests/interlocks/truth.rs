@@ -40,6 +40,8 @@ pub(super) struct JobTruth {
     codes_stored: bool,
     lamp_on: bool,
     pub(super) waits_for_second: BTreeSet<String>,
+    /// Who signed which step second.
+    seconds: BTreeMap<String, Uuid>,
     outcome: Option<Outcome>,
     pub(super) finished: bool,
 }
@@ -203,11 +205,23 @@ impl JobTruth {
             }
             Event::StepBegun(said) => self.begin(&said.step),
             Event::StepDone(said) => self.done(&said.step, &said.said.done, at, readable),
-            Event::StepSkipped(said) => drop(self.waits_for_second.remove(&said.step)),
+            Event::StepSkipped(said) => {
+                self.waits_for_second.remove(&said.step);
+                self.seconds.remove(&said.step);
+            }
             Event::StepsReopened(said) => self.reopen(&said.step),
-            Event::TechnicianNamed { person } => drop(self.technicians.insert(*person)),
+            Event::TechnicianNamed { person } => {
+                self.technicians.insert(*person);
+                // What this person signed second waits again.
+                let theirs = self.seconds.iter().filter(|(_, who)| *who == person).map(|(step, _)| step.clone());
+                self.waits_for_second.extend(theirs);
+                self.seconds.retain(|_, who| who != person);
+            }
             Event::ReadingWithdrawn { .. } | Event::TouchUndone { .. } => self.reading_gone = true,
-            Event::StepSigned(said) => drop(self.waits_for_second.remove(&said.step)),
+            Event::StepSigned(said) => {
+                self.waits_for_second.remove(&said.step);
+                self.seconds.insert(said.step.clone(), said.said);
+            }
             Event::SupplySeen { .. } => (self.off_at, self.proven, self.supply_off) = (None, None, false),
             Event::JobFinished {} => self.finished = true,
             _ => {}
@@ -217,6 +231,7 @@ impl JobTruth {
     /// What is done in a step may have been done as soon as it was begun.
     fn begin(&mut self, step: &str) {
         self.waits_for_second.remove(step);
+        self.seconds.remove(step);
         if self.is(|book| book.on, step) {
             (self.off_at, self.proven, self.supply_off) = (None, None, false);
         }
@@ -289,6 +304,7 @@ impl JobTruth {
         self.away.take_if(|(_, by)| undone(by));
         self.after_scan.take_if(|(_, by)| undone(by));
         self.waits_for_second.retain(|step| !again.contains(step));
+        self.seconds.retain(|step, _| !again.contains(step));
     }
 }
 
