@@ -216,6 +216,11 @@ describe('a value of the vehicle', () => {
   });
 });
 
+it('who signs sees the verdict that is signed', () => {
+  shown(works.workSign);
+  expect(screen.getByText('Conductor 4 reads too high. The part is condemned.')).toBeTruthy();
+});
+
 it('what is typed at a step is nothing that is wished until it is said to be done', async () => {
   const { backend } = shown(works.workDead);
   await type('A charged battery on the bench · V', '12.6');

@@ -9,7 +9,7 @@ use crate::record::{
 use crate::settle::Touch;
 use crate::unit::{Quantity, Stamp};
 use jiff::tz::TimeZone;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// All of it.
@@ -40,6 +40,9 @@ pub(super) struct Chronicle {
     pub incidents: Vec<(Incident, Stamp)>,
     /// Signatures of second persons: step, person, when.
     pub signed: Vec<(String, Uuid, Stamp)>,
+    /// Who did the job when a step was said to be done, the newest time; none: nobody was named by then.
+    pub done_by: BTreeMap<String, Option<Uuid>>,
+    doer: Option<Uuid>,
     /// When the newest entry was written.
     pub newest: Stamp,
 }
@@ -91,6 +94,8 @@ impl Chronicle {
             photos: Vec::new(),
             incidents: Vec::new(),
             signed: Vec::new(),
+            done_by: BTreeMap::new(),
+            doer: None,
             newest: first.entry().wall.clone(),
         };
         let mut zero = None;
@@ -158,6 +163,9 @@ impl Chronicle {
             Event::SupplySeen { volt, .. } => self.incidents.push((Incident::SupplySeen(volt), at.clone())),
             Event::TakenUpAfterAnother { .. } => self.incidents.push((Incident::AfterAnother, at.clone())),
             Event::StepsReopened(said) => self.incidents.push((Incident::Reopened(said.step, said.said), at.clone())),
+            Event::ProcedureBegun(begun) => self.doer = begun.technician,
+            Event::TechnicianNamed { person } => self.doer = Some(person),
+            Event::StepDone(said) => drop(self.done_by.insert(said.step, self.doer)),
             Event::StepSigned(said) => self.signed.push((said.step, said.said, at.clone())),
             _ => {}
         }

@@ -167,7 +167,7 @@ fn pictured(telling: &Telling, trace: TraceView) -> Vec<Block> {
     std::iter::once(picture).chain(table.block()).chain(notes).collect()
 }
 
-/// What was not proved of the part that lies on the bench, in short sentences.
+/// What was not proved of the part that lies on the bench, in short sentences; said whose it is where there were two.
 pub(super) fn not_proved(telling: &Telling) -> Vec<String> {
     let job = telling.job();
     let mut said = Vec::new();
@@ -196,6 +196,9 @@ pub(super) fn not_proved(telling: &Telling) -> Vec<String> {
             Language::En => format!("Isolation: {unread} of {of} pairs were not measured."),
             Language::De => format!("Isolation: {unread} von {of} Paaren nicht gemessen."),
         });
+    }
+    if let Some(last) = telling.told.parts.len().checked_sub(1).filter(|last| *last > 0) {
+        said.iter_mut().for_each(|line| *line = format!("{}: {line}", telling.part_name(last)));
     }
     let check = proving::check(job, language);
     if check.state == "none" && job.instrument.is_some() {

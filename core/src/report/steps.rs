@@ -165,15 +165,18 @@ pub(super) fn signature_lines(telling: &Telling) -> Vec<String> {
         if said.done == Done::NotTested {
             continue;
         }
-        let name = signer(telling, work.technician);
+        let name = signer(telling, telling.told.done_by.get(&step.id).copied().flatten());
         let (role, title) = (sign.role.get(language), step.title.get(language));
         lines.push(format!("{role}, {title}: {name}, {}.", state.at.to_minute()));
     }
     let title = title_of(work, language);
-    for (step, who, at) in &telling.told.signed {
+    for (nth, (step, who, at)) in telling.told.signed.iter().enumerate() {
         let name = telling.person(Some(*who)).unwrap_or_default();
         let second = telling.t("Second signature", "Zweite Unterschrift");
-        lines.push(format!("{second}, {}: {name}, {}.", title(step), at.to_minute()));
+        let newest = !telling.told.signed[nth + 1..].iter().any(|(other, ..)| other == step);
+        let stands = newest && work.state(step).is_some_and(|state| state.second == Some(*who));
+        let lapsed = if stands { "" } else { telling.t(" It stands no longer.", " Sie gilt nicht mehr.") };
+        lines.push(format!("{second}, {}: {name}, {}.{lapsed}", title(step), at.to_minute()));
     }
     for id in work.waits_for_second() {
         let Some(step) = work.procedure.step(id) else { continue };

@@ -279,3 +279,25 @@ fn readings_of_every_kind_and_part_are_rows() {
     assert!(rows.iter().any(|row| row.finding == "jump" && row.seconds == "31.800"), "{rows:?}");
     assert!(rows.iter().any(|row| row.other == "metal"));
 }
+
+/// Hedwig signed second and is said afterwards to have done it herself: that is told, and nobody else's name changes.
+#[test]
+fn who_signed_is_told_as_it_was_and_a_signature_that_lapsed_is_told_to_have() {
+    let mut bench = shop::steering_coil();
+    let before = under(&report(&bench, Language::En, None), "Who signed");
+    assert!(!before.contains("stands no longer"), "{before}");
+    bench.say(Event::TechnicianNamed { person: shop::HEDWIG });
+    let after = under(&report(&bench, Language::En, None), "Who signed");
+    let second = after.lines().find(|line| line.starts_with("Second signature, Reuse")).expect("it is listed");
+    assert!(second.ends_with("It stands no longer."), "{second}");
+    let own = |text: &str| text.lines().filter(|line| line.contains("Ottokar Klemm")).count();
+    assert!(own(&before) > 0 && own(&before) == own(&after), "{before}\n{after}");
+}
+
+#[test]
+fn what_was_not_tested_says_of_which_part() {
+    let left = under(&report(&shop::steering_coil(), Language::En, None), "What was not tested");
+    let of_proofs = left.lines().filter(|line| line.contains("Isolation:") || line.contains("Watched while moved"));
+    let of_proofs: Vec<&str> = of_proofs.collect();
+    assert!(!of_proofs.is_empty() && of_proofs.iter().all(|line| line.starts_with("Candidate: ")), "{left}");
+}

@@ -19,8 +19,7 @@ pub(super) fn of(job: &Job, language: Language) -> Option<VerdictView> {
     let judgement = &given.judgement;
     let verdict = judgement.read();
     let names: Vec<String> = judgement.conductors.iter().map(|c| display_name(job, c.conductor, language)).collect();
-    let name_of = |i: usize| names.get(i).cloned().unwrap_or_default();
-    let headline = headline(&verdict, &name_of, language);
+    let headline = headline_of(job, judgement, language);
     let (since, before) = since(job, given, &headline, language);
     let now = if given.outdated { job.judged() } else { None };
     Some(VerdictView {
@@ -44,6 +43,14 @@ pub(super) fn of(job: &Job, language: Language) -> Option<VerdictView> {
         stored: stored_words(given.sequence, language),
         outdated: given.outdated,
     })
+}
+
+/// What a verdict comes to, in one sentence or two.
+pub(super) fn headline_of(job: &Job, judgement: &Judgement, language: Language) -> String {
+    let name_of = |index: usize| {
+        judgement.conductors.get(index).map_or(String::new(), |c| display_name(job, c.conductor, language))
+    };
+    headline(&judgement.read(), &name_of, language)
 }
 
 /// What a verdict says of those conductors of a group that are not alike.

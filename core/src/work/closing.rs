@@ -66,9 +66,13 @@ impl Work {
         let used = matches!(done, Done::PartChosen { origin: Origin::Used, .. });
         let unlike = matches!(&step.kind, StepKind::Compare(compare) if compare.known_good)
             && !matches!(done, Done::Compared { alike: Alike::All });
-        // What was known last is so until a scan says otherwise, whatever is to be done again since.
-        let stored = !self.trouble.0.is_empty() || self.trouble.1;
-        step.sign_off == SignOff::Second || (used && self.is_restraint()) || unlike || (step.kind.closes() && stored)
+        let trouble = step.kind.closes() && self.is_in_trouble();
+        step.sign_off == SignOff::Second || (used && self.is_restraint()) || unlike || trouble
+    }
+
+    /// A code is stored or the lamp is on, as known last: until a scan says otherwise, whatever is to be done again since.
+    pub fn is_in_trouble(&self) -> bool {
+        !self.trouble.0.is_empty() || self.trouble.1
     }
 
     /// Some plug of the procedure belongs to a restraint system.

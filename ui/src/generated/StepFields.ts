@@ -142,6 +142,10 @@ fields: Array<string>, } | { "kind": "sign",
  */
 role: string, 
 /**
+ * What stands of the part now, in words: the verdict that is signed; empty while nothing is judged.
+ */
+verdict: string, 
+/**
  * Ends that are possible now, and what stands in the way of the others; empty unless it closes the job.
  */
 outcomes: Array<OutcomeView>, } | { "kind": "part", 

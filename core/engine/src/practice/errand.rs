@@ -71,6 +71,10 @@ pub fn work_through(
         take(&mut stage, &step, errand)?;
     }
     sign_what_waits(&mut stage, second)?;
+    // Their PINs stand above for all to read: nobody signs with them once the errand is over.
+    for person in [technician, second] {
+        stage.wish(Command::RemovePerson { person })?;
+    }
     let job = stage.session.job().filter(|job| job.finished.is_some()).cloned().ok_or(NotFinished::TooLong)?;
     Ok(Worked { job, view: view::of(&stage.session, &stage.now), restarts: stage.boots })
 }

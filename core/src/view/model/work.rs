@@ -253,6 +253,8 @@ pub enum StepFields {
     Sign {
         /// As what.
         role: String,
+        /// What stands of the part now, in words: the verdict that is signed; empty while nothing is judged.
+        verdict: String,
         /// Ends that are possible now, and what stands in the way of the others; empty unless it closes the job.
         outcomes: Vec<OutcomeView>,
     },

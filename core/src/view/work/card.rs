@@ -71,7 +71,7 @@ fn fields((job, work): (&Job, &Work), step: &Step, now: &Now, language: Language
         StepKind::Centre(centre) => fields::centre(work, centre, language),
         StepKind::Torque(torque) => fields::torque(work, torque, language),
         StepKind::LiveValue(live) => fields::live_value(work, live, language),
-        StepKind::Sign(sign) => ends::sign(work, sign, now, language),
+        StepKind::Sign(sign) => ends::sign((job, work), sign, now, language),
         StepKind::Part(part) => {
             StepFields::Part { name: part.name.get(language).to_owned(), may_be: part.may_be.iter().copied().collect() }
         }

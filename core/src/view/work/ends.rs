@@ -1,15 +1,22 @@
 //! How a job can end with a signature, and what stands in the way of each end.
 
 use super::title_of;
+use crate::job::Job;
 use crate::procedure::{Fact, Sign};
 use crate::record::Outcome;
 use crate::unit::Now;
 use crate::verdict::words::Language;
 use crate::view::model::{NeedView, OutcomeView, StepFields};
+use crate::view::verdict;
 use crate::view::words::{fact_words, outcome_words, tongue};
 use crate::work::{Open, Work};
 
-pub(super) fn sign(work: &Work, sign: &Sign, now: &Now, language: Language) -> StepFields {
+pub(super) fn sign((job, work): (&Job, &Work), sign: &Sign, now: &Now, language: Language) -> StepFields {
+    // As it is judged when it is signed, readings that came since the comparison among them.
+    let judged = job.verdict.as_ref().map(|given| match given.outdated {
+        true => job.judged().map(|judgement| verdict::headline_of(job, &judgement, language)).unwrap_or_default(),
+        false => verdict::headline_of(job, &given.judgement, language),
+    });
     let all = [Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused];
     let outcome = |outcome| OutcomeView {
         outcome,
@@ -18,6 +25,7 @@ pub(super) fn sign(work: &Work, sign: &Sign, now: &Now, language: Language) -> S
     };
     StepFields::Sign {
         role: sign.role.get(language).to_owned(),
+        verdict: judged.unwrap_or_default(),
         outcomes: if sign.closes { all.into_iter().map(outcome).collect() } else { Vec::new() },
     }
 }

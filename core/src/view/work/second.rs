@@ -96,10 +96,10 @@ pub(crate) fn why(work: &Work, step: &Step, language: Language) -> &'static str 
         (StepKind::Compare(_), Some(Done::Compared { alike })) if *alike != Alike::All => {
             tongue(language, "The part is not shown to be alike.", "Dass das Teil gleich ist, ist nicht gezeigt.")
         }
-        (_, Some(Done::PartChosen { origin: Origin::Used, .. })) => {
+        (_, Some(Done::PartChosen { origin: Origin::Used, .. })) if work.is_restraint() => {
             tongue(language, "A used restraint part.", "Ein gebrauchtes Teil eines Rückhaltesystems.")
         }
-        (kind, _) if kind.closes() => {
+        (kind, _) if kind.closes() && work.is_in_trouble() => {
             tongue(language, "It ends with a lamp or a code.", "Er endet mit Lampe oder Code.")
         }
         _ => tongue(language, "The procedure asks for it.", "Der Ablauf verlangt es."),

@@ -286,3 +286,22 @@ fn what_was_read_at_another_step_is_not_shown_as_read_at_this_one() {
     assert_eq!(shown("measure-signal").0, shown("measure-signal").1);
     assert_eq!(shown("sweep").0, shown("sweep").1);
 }
+
+/// What was read is not what is in order: two conductors that touch, and a sweep that drops out.
+#[test]
+fn a_reading_at_a_step_is_marked_by_what_it_means() {
+    use crate::session::tests::bench::Face;
+    use crate::session::tests::interlocks::holes::{DOOR, at, begin};
+    let mut world = at(DOOR, "isolation-open");
+    begin(&mut world, "isolation-open");
+    assert_eq!(world.wish(Command::MeasureIsolation { a: 0, other: Some(1) }), None);
+    world.show(Face::Over, 10);
+    world.show(Face::Ohm(35), 20);
+    let Reply::Step { card } = step_card(&world.session, "isolation-open", &world.now()) else { panic!() };
+    let StepFields::Reading { parts, done: 1, .. } = card.fields else { panic!("{:?}", card.fields) };
+    let states: Vec<(bool, &str)> = parts.iter().map(|part| (part.done, part.state.as_str())).collect();
+    assert_eq!(states.iter().filter(|one| **one == (true, "bad")).count(), 1, "{states:?}");
+    assert_eq!(states.iter().filter(|one| **one == (false, "none")).count(), 8, "{states:?}");
+    let touching = parts.iter().find(|part| part.done).unwrap();
+    assert!(touching.words.ends_with("They touch."), "{}", touching.words);
+}

@@ -113,7 +113,7 @@ impl World {
         self.entries.iter().filter(|sealed| sealed.entry().job == Some(job)).cloned().collect()
     }
 
-    pub(super) fn wish(&mut self, command: Command) -> Option<Refusal> {
+    pub(crate) fn wish(&mut self, command: Command) -> Option<Refusal> {
         self.time += 40;
         let before = self.session.job().cloned();
         let written = self.entries.len();
@@ -277,7 +277,7 @@ impl World {
         self.input(Input::Link(source, LinkEvent::State(LinkState::Subscribed)));
     }
 
-    pub(super) fn show(&mut self, face: Face, times: u64) {
+    pub(crate) fn show(&mut self, face: Face, times: u64) {
         for _ in 0..times {
             self.time += 200;
             let (bytes, at) = (frame(face), Millis(self.time - self.booted_at));
