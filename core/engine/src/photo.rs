@@ -40,18 +40,20 @@ pub fn prepare((job, step): (Uuid, Option<String>), base64: &str) -> Option<NewP
         picture = picture.thumbnail(LONGEST, LONGEST);
     }
     let picture = picture.into_rgb8();
-    let mut jpeg = Vec::new();
-    JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(&picture).ok()?;
+    let jpeg = encoded(&picture)?;
     Some(NewPhoto { job, step, width: picture.width(), height: picture.height(), jpeg })
+}
+
+fn encoded(picture: &RgbImage) -> Option<Vec<u8>> {
+    let mut jpeg = Vec::new();
+    JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(picture).ok()?;
+    Some(jpeg)
 }
 
 /// A picture of plain stripes as a photo of the practice bench, with its width and height. `None`: it cannot be encoded.
 pub(crate) fn drawn((width, height): (u32, u32)) -> Option<(Vec<u8>, u32, u32)> {
     let stripe = |x: u32, _: u32| if (x / 40).is_multiple_of(2) { Rgb([69, 78, 87]) } else { Rgb([201, 205, 208]) };
-    let picture = RgbImage::from_fn(width, height, stripe);
-    let mut jpeg = Vec::new();
-    JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(&picture).ok()?;
-    Some((jpeg, width, height))
+    Some((encoded(&RgbImage::from_fn(width, height, stripe))?, width, height))
 }
 
 /// Bytes for the page.

@@ -27,12 +27,12 @@ fn words(vin: &str, language: Language) -> String {
             Language::En => format!("A VIN has 17 characters; these are {found}. It is kept as typed."),
             Language::De => format!("Eine FIN hat 17 Zeichen; das sind {found}. Sie wird so aufgehoben."),
         },
-        Err(_) => tongue(
-            language,
-            "A VIN has no such character: I, O and Q are never in one. It is kept as typed.",
-            "Dieses Zeichen hat keine FIN: I, O und Q kommen nie vor. Sie wird so aufgehoben.",
-        )
-        .to_owned(),
+        Err(NotAVin::Character { character, .. }) => match language {
+            Language::En => format!("“{character}” is in no VIN; nor are I, O and Q. It is kept as typed."),
+            Language::De => {
+                format!("„{character}“ steht in keiner FIN; auch I, O und Q nicht. Sie wird so aufgehoben.")
+            }
+        },
     }
 }
 
@@ -47,7 +47,7 @@ mod tests {
         assert_eq!((said(""), said("zzzaa1a17ra000001")), (String::new(), String::new()));
         assert!(said("ZZZAA1A18RA000001").starts_with("The check digit does not fit"));
         assert!(said("ZZZAA1A1").contains("these are 8"));
-        assert!(said("IZZAA1A17RA000001").starts_with("A VIN has no such character"));
+        assert!(said("IZZAA1A17RA000001").starts_with("“I” is in no VIN"));
         assert!(words("ZZZAA1A1", Language::De).contains("17 Zeichen"));
     }
 }

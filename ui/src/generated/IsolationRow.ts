@@ -14,7 +14,7 @@ a: number,
  */
 other: number | null, 
 /**
- * "4 – 5", "4 – metal".
+ * "4 to 5", "4 to metal".
  */
 pair: string, 
 /**

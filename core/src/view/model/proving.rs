@@ -136,7 +136,7 @@ pub struct IsolationRow {
     pub a: u32,
     /// The other one; none: metal.
     pub other: Option<u32>,
-    /// "4 – 5", "4 – metal".
+    /// "4 to 5", "4 to metal".
     pub pair: String,
     /// What was read: "> 20 MΩ (as entered for the meter)"; empty before.
     pub value: String,

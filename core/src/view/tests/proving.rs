@@ -80,7 +80,7 @@ fn isolation_is_told_with_the_limit_of_the_meter_and_never_as_infinite() {
     let pairs: Vec<&str> = rows.iter().map(|r| r.pair.as_str()).collect();
     assert_eq!(
         pairs,
-        ["1 – 3", "3 – 4", "1 – metal", "3 – metal", "4 – metal"],
+        ["1 to 3", "3 to 4", "1 to metal", "3 to metal", "4 to metal"],
         "the inflator's conductor is left out"
     );
     assert!(rows.iter().all(|r| r.line.state == "none" && r.value.is_empty()));
@@ -116,7 +116,7 @@ fn a_few_hundredths_across_a_pair_ask_for_a_bar() {
     let row = &proving(&bench).bars[0];
     assert_eq!(
         (row.pair.as_str(), row.hint.as_str()),
-        ("1 – 3", "0.23 Ω across this pair with the plug apart: a shorting bar?")
+        ("1 to 3", "0.23 Ω across this pair with the plug apart: a shorting bar?")
     );
     let isolation = proving(&bench).isolation;
     assert_eq!(isolation[0].line.state, "open", "a bar is no fault");

@@ -8,12 +8,12 @@ use crate::unit::{Day, Quantity};
 use crate::verdict::words::Language;
 use crate::verdict::{Isolation, ResistorResult};
 
-/// "4 – 5", "4 – metal".
+/// "4 to 5", "4 to metal".
 pub(crate) fn pair_words(part: &Part, a: u32, other: Option<u32>, language: Language) -> String {
     let name = |c: u32| part.conductors.get(c as usize).map_or("?", |c| c.name.as_str());
     match other {
-        Some(b) => format!("{} – {}", name(a), name(b)),
-        None => format!("{} – {}", name(a), tongue(language, "metal", "Metall")),
+        Some(b) => format!("{} {} {}", name(a), tongue(language, "to", "gegen"), name(b)),
+        None => format!("{} {}", name(a), tongue(language, "to metal", "gegen Metall")),
     }
 }
 
