@@ -337,3 +337,45 @@ fn between_conductors_for_which_the_file_names_no_bar_nothing_is_asked_first() {
     assert_eq!(job.bar_open(0, 1), Some(true), "a step before held it open");
     assert_eq!(at(COIL, "zero").job().unwrap().bar_open(0, 1), None, "and before that nobody had said so");
 }
+
+#[test]
+fn a_reading_that_a_settled_step_rests_on_goes_only_with_the_step() {
+    let mut world = at(DOOR, "isolation-open");
+    let read = |world: &World| world.job().unwrap().proofs.isolation_of(0, Some(1)).map(|fact| fact.reading);
+    let reading = read(&world).expect("read with the door shut");
+    let settled = Some(Refusal::Step { refusal: StepRefusal::Settled });
+    assert_eq!(world.wish(Command::Withdraw { reading }), settled);
+    assert_eq!(read(&world), Some(reading), "nothing changed");
+    let reason = "the clips slipped".to_owned();
+    assert_eq!(world.at_step("isolation-shut", StepAct::Again { reason }), None);
+    assert_eq!(world.wish(Command::Withdraw { reading }), None, "with the step it may go");
+}
+
+/// What the file asks for reaches the finding, and what a sweep looks for.
+#[test]
+fn a_stricter_file_is_what_readings_are_held_to() {
+    use crate::record::IsolationFact;
+    use crate::verdict::Isolation;
+    let (_, text) = built_in()[COIL];
+    let id = format!("{}-own", BOOKS[COIL].id);
+    let own = text
+        .replace(BOOKS[COIL].id, &id)
+        .replace("above = \"1 MΩ\"", "above = \"900 MΩ\"")
+        .replace("jump = \"0.05 Ω\"", "jump = \"0.03 Ω\"");
+    let mut strict = World::new(7);
+    assert_eq!(strict.wish(Command::KeepProcedure { text: own }), None);
+    let strict = follows(strict, &id, "verdict");
+    let means = |world: &World| {
+        let job = world.job().unwrap();
+        // With a meter that ends at 20 MΩ; the one of this world ends far below.
+        let top = crate::unit::Quantity::new(20_000_000, 0, crate::unit::Unit::Ohm).unwrap();
+        job.isolation_means(&IsolationFact { top, ..job.proofs.isolation_of(1, Some(2)).expect("read").clone() })
+    };
+    assert_eq!(means(&at(COIL, "verdict")), Isolation::BeyondRange);
+    assert_eq!(means(&strict), Isolation::RangeTooLow, "the meter does not reach so far");
+    let finest = |world: &World| {
+        let job = world.job().unwrap();
+        job.proofs.sweeps_of(0).next().expect("swept").finding.threshold.clone()
+    };
+    assert_ne!(finest(&strict), finest(&at(COIL, "verdict")), "a finer jump is looked for");
+}
