@@ -22,6 +22,8 @@ pub mod procedure;
 pub mod record;
 pub mod work;
 pub mod job;
+pub mod sync;
+pub mod claim;
 pub mod session;
 pub mod view;
 pub mod report;

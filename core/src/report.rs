@@ -11,6 +11,7 @@
 mod bolts;
 mod chronicle;
 pub mod export;
+mod gather;
 mod model;
 mod proofs;
 mod readings;
@@ -21,12 +22,13 @@ mod summary;
 #[cfg(test)]
 mod tests;
 
+pub use gather::{people_named, samples_of_sweeps, shop_described};
 pub use model::{
     Block, Column, Field, LadderPicture, PageWords, PhotoBlock, Report, Row, Section, Table, TracePicture,
 };
 
 use crate::job::{Job, vehicle_words};
-use crate::record::{Details, Hash, Sample, Sealed};
+use crate::record::{Details, Earlier, Hash, Sample, Sealed};
 use crate::unit::Stamp;
 use crate::verdict::words::Language;
 use crate::view::people::shown;
@@ -47,6 +49,8 @@ pub struct Asked<'a> {
     pub printed: Stamp,
     /// Personal details; none: they were erased, or are not on this device.
     pub details: Option<&'a Details>,
+    /// What stood in their place before they were corrected, oldest first.
+    pub earlier: &'a [Earlier],
     /// Names of those who are or were on the roster; one that is missing is said not to be kept.
     pub people: &'a BTreeMap<Uuid, String>,
     /// Samples of sweeps, by the sweep's name; one that is not here is told without its picture.
@@ -66,6 +70,13 @@ pub struct LedgerPlace {
     pub hash: Hash,
 }
 
+impl LedgerPlace {
+    /// Where `sealed` stands.
+    pub fn of(sealed: &Sealed) -> LedgerPlace {
+        LedgerPlace { device: sealed.entry().device, sequence: sealed.entry().sequence, hash: sealed.hash() }
+    }
+}
+
 /// All that the parts of a report are told from.
 struct Telling<'a> {
     told: &'a Chronicle,
@@ -78,6 +89,8 @@ impl Report {
         let told = Chronicle::read(entries, asked.zone.as_ref())?;
         let telling = Telling { told: &told, asked };
         let details = [
+            record::corrected(&telling),
+            record::handed(&telling),
             steps::procedure(&telling),
             safety::section(&telling),
             record::codes(&telling),

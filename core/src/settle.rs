@@ -201,6 +201,7 @@ impl Settler {
             from_ms: Millis(from.0.max(to.0 - STILL_MS)),
             to_ms: to,
             relative: self.relative(),
+            auto_range: self.latest.and_then(|r| r.flags.auto_range),
         };
         // The display has to stand for another second; that the clips left in between only the person can know.
         self.armed = false;
@@ -358,6 +359,7 @@ impl Settler {
             from_ms: edge(self.window.front()),
             to_ms: edge(self.window.back()),
             relative: self.relative(),
+            auto_range: self.latest.and_then(|r| r.flags.auto_range),
         };
         self.armed = false;
         self.taken = true;

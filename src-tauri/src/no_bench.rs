@@ -35,9 +35,9 @@ pub fn notice(fault: &StartError, language: Language) -> Notice {
         StoreError::Damaged { .. } => (
             "damaged",
             "The record on this device is damaged. It was not opened, and nothing in it was changed.",
-            "Keep the file and ask for help before going on.",
+            "`evenwire-cli rescue` keeps the file and goes on with what can be read of it. Or keep it and ask for help.",
             "Die Aufzeichnungen auf diesem Gerät sind beschädigt. Sie wurden nicht geöffnet, nichts daran wurde geändert.",
-            "Datei aufbewahren und Hilfe holen, bevor es weitergeht.",
+            "`evenwire-cli rescue` hebt die Datei auf und macht mit dem weiter, was lesbar ist. Oder sie aufbewahren und Hilfe holen.",
         ),
         StoreError::InUse { .. } => (
             "in-use",
@@ -120,6 +120,17 @@ mod tests {
         assert!(said.words.starts_with("A newer Evenwire"), "{}", said.words);
         assert!(said.remedy.ends_with("van.db"), "{}", said.remedy);
         assert_ne!(notice(&fault, Language::De).words, said.words);
+    }
+
+    #[test]
+    fn a_damaged_record_names_what_goes_on_with_the_rest_of_it() {
+        let fault = StartError::Store { path: "van.db".into(), source: StoreError::Damaged { what: "torn".into() } };
+        let (en, de) = (notice(&fault, Language::En), notice(&fault, Language::De));
+        assert_eq!((en.code.as_str(), de.code.as_str()), ("damaged", "damaged"));
+        assert!(en.words.ends_with("nothing in it was changed.") && de.words.ends_with("nichts daran wurde geändert."));
+        for said in [en, de] {
+            assert!(said.remedy.starts_with("`evenwire-cli rescue`") && said.remedy.ends_with("van.db"), "{said:?}");
+        }
     }
 
     #[test]

@@ -94,6 +94,7 @@ fn measure(file: &Path, meter: MeterModel) -> Result<Vec<Sample>> {
         head: store.head()?,
         device_entries: Vec::new(),
         people: Vec::new(),
+        key: None,
         seed: seed_bytes(SEED),
         profiles: evenwire_core::meter::built_in(),
         now: now.clone(),
@@ -146,7 +147,7 @@ impl Desk {
                 Output::Refused(refusal) => anyhow::bail!("{refusal:?}"),
                 // Nobody of a roster is here.
                 Output::CheckPin { .. } | Output::HashPin { .. } => {}
-                Output::Link(..) | Output::Load(..) | Output::Signal(_) => {}
+                Output::Link(..) | Output::Load(..) | Output::Collect(_) | Output::Signal(_) => {}
             }
         }
         Ok(())

@@ -49,7 +49,7 @@ async fn measure(folder: &Path) -> Result<()> {
     let mut times = Vec::new();
     for sealed in store.entries_of(job)? {
         let entry = sealed.entry();
-        if let Some(Event::TouchTaken(fact)) = Event::read(&entry.kind, entry.version, &entry.body) {
+        if let Some(Event::TouchTaken(fact)) = entry.event() {
             let settled = settled_by(&sent, fact.taken.to_ms.0).context("a touch without a reading")?;
             times.push(shown[times.len()].duration_since(settled.when));
         }

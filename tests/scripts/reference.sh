@@ -5,23 +5,11 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
-target=${CARGO_TARGET_DIR:-target}
-mkdir -p "$target"
-target=$(cd "$target" && pwd)
-wanted=tests/reference/requirements.txt
-venv=$target/reference-venv
-cases=$target/reference-cases.jsonl
-
-if ! cmp -s "$wanted" "$venv/installed.txt"; then
-  tests/scripts/need.sh python3-venv >&2
-  rm -rf "$venv"
-  python3 -m venv "$venv"
-  "$venv/bin/pip" install --quiet --disable-pip-version-check --no-deps --only-binary :all: -r "$wanted" >&2
-  cp "$wanted" "$venv/installed.txt"
-fi
+venv=$(tests/scripts/python.sh reference-venv tests/reference/requirements.txt)
+cases=$(dirname "$venv")/reference-cases.jsonl
 
 # Named by what they come from: an older file never passes for the new one.
-made_from=$(cat "$wanted" tests/reference/cases.py | cksum)
+made_from=$(cat tests/reference/requirements.txt tests/reference/cases.py | cksum)
 if [ ! -f "$cases" ] || [ "$(cat "$cases.from" 2>/dev/null)" != "$made_from" ]; then
   rm -f "$cases.from"
   "$venv/bin/python" -I tests/reference/cases.py >"$cases.part"

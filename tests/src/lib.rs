@@ -2,8 +2,11 @@
 //! is tried on machines without a radio; a driver for the real window; the rules about the code.
 
 pub mod bluez;
+pub mod hub_yard;
 pub mod link_bench;
 pub mod radio_bench;
 pub mod rules;
+pub mod sim;
+pub mod trials;
 pub mod window;
 pub mod yard;

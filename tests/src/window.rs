@@ -5,6 +5,10 @@
 //! what was waited for or when patience ends, [`PATIENCE`] unless a story says otherwise.
 
 mod driver;
+mod fields;
+mod record;
+
+pub use record::{job_in, signal_app};
 
 use anyhow::{Context, Result, anyhow, bail, ensure};
 use base64::{Engine, prelude::BASE64_STANDARD};
@@ -213,7 +217,7 @@ impl Window {
     /// # Errors
     /// As [`Window::click`].
     pub fn click_on(&self, css: &str, words: &str) -> Result<()> {
-        self.act(css, words, |id| self.post(&format!("element/{id}/click"), &json!({}))).map(drop)
+        self.act(css, words, |id| self.click_at(id)).map(drop)
     }
 
     /// Types `text` into the field at `css`, over what stood there.

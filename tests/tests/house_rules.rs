@@ -232,6 +232,7 @@ fn a_function_of_many_arguments_is_caught() {
     assert_eq!(caught("mod inner { fn g() { fn f(a: u8, b: u8, c: u8, d: u8, e: u8) {} } }"), [1]);
     assert_eq!(caught("impl A { fn f(&mut self, a: u8, b: u8, c: u8, d: u8) {} }"), NOWHERE);
     assert_eq!(caught("impl Theirs for A { fn f(&self, a: u8, b: u8, c: u8, d: u8, e: u8) {} }"), NOWHERE);
+    assert_eq!(caught("unsafe extern \"C\" fn f(a: u8, b: u8, c: u8, d: u8, e: u8) {}"), NOWHERE, "called by C");
 }
 
 #[test]

@@ -82,10 +82,7 @@ fn the_ledger_holds_it(store: &Store, sent: &[Vec<u8>]) -> Result<()> {
     let (lines, _) = store.jobs("", 0, 10)?;
     let job = lines.first().context("one job")?.job;
     let entries = store.entries_of(job)?;
-    let events: Vec<Event> = entries
-        .iter()
-        .filter_map(|sealed| Event::read(&sealed.entry().kind, sealed.entry().version, &sealed.entry().body))
-        .collect();
+    let events: Vec<Event> = entries.iter().filter_map(|sealed| sealed.entry().event()).collect();
     ensure!(events.len() == entries.len(), "an entry cannot be read");
 
     let touches: Vec<&TouchFact> =

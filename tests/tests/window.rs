@@ -74,7 +74,7 @@ fn an_ask_is_answered_and_nonsense_is_not() {
     let window = open(&folder);
     let jobs = json!({"ask": "jobs", "search": "", "skip": 0, "limit": 10});
     let reply = window.tell(&jobs).expect("the shell reads it");
-    assert_eq!(reply, json!({"reply": "jobs", "lines": [], "total": 0}), "a fresh ledger has no jobs");
+    assert_eq!(reply, json!({"reply": "jobs", "lines": [], "more": false, "words": ""}), "a fresh ledger has no jobs");
     let fault = window.tell(&json!({"ask": "forget-everything"})).expect_err("there is no such ask");
     assert!(fault.to_string().contains("forget-everything"), "{fault}");
 }

@@ -1,14 +1,13 @@
 //! A practice job in the real window: on a computer without Bluetooth, through a kill, and on a record that a newer
 //! version wrote.
 
-use evenwire_core::job::{Job, Stage};
+use evenwire_core::job::Stage;
 use evenwire_core::verdict::SetVerdict;
 use evenwire_store::Store;
-use evenwire_tests::window::{Opening, Window, app, closed};
+use evenwire_tests::window::{Opening, Window, closed, job_in, signal_app};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use std::process::Command;
 use std::time::Duration;
 
 /// How long a table may take to fill itself on a busy machine: 16 contacts, each at least 2 s.
@@ -79,32 +78,6 @@ fn shown(window: &Window) -> (String, Vec<String>) {
     let shown = window.run(SHOWN, &[]).expect("the page is there");
     let text = |value: &Value| value.as_str().expect("text").to_owned();
     (text(&shown["asked"]), shown["touches"].as_array().expect("a list").iter().map(text).collect())
-}
-
-/// Sends `signal` to the app that keeps its record in `folder`: `-KILL` ends it without warning, as a flat battery
-/// would, `-TERM` is what logging off does.
-fn signal_app(signal: &str, folder: &Path) {
-    let program = fs::canonicalize(app()).expect("it was just run");
-    let database = format!("EVENWIRE_DB={}", folder.join("evenwire.db").display());
-    let is_ours = |process: &Path| {
-        let environment = fs::read(process.join("environ")).unwrap_or_default();
-        fs::read_link(process.join("exe")).is_ok_and(|exe| exe == program)
-            && environment.split(|byte| *byte == 0).any(|set| set == database.as_bytes())
-    };
-    let processes = fs::read_dir("/proc").expect("this is a Linux").filter_map(|entry| Some(entry.ok()?.path()));
-    let ours: Vec<_> = processes.filter(|process| is_ours(process)).collect();
-    let [ours] = ours.as_slice() else { panic!("one app keeps its record there, not {ours:?}") };
-    let id = ours.file_name().expect("a process has a number");
-    assert!(Command::new("kill").arg(signal).arg(id).status().expect("kill is there").success());
-}
-
-/// The one job in the ledger, read from its entries.
-fn job_in(folder: &Path) -> Job {
-    let store = Store::open(&folder.join("evenwire.db"), uuid::Uuid::nil()).expect("the ledger can be opened");
-    let (lines, total) = store.jobs("", 0, 10).expect("the list can be read");
-    assert_eq!(total, 1);
-    assert!(store.check().expect("it can be looked through").is_whole());
-    Job::from_entries(&store.entries_of(lines[0].job).expect("its entries can be read")).expect("they make a job")
 }
 
 #[test]

@@ -36,7 +36,7 @@ export class Desk {
       }),
     ];
     // A program without a ledger shows nothing by itself; asked, it says why.
-    if (this.link === 'up' && this.newest === null) void this.ask({ ask: 'jobs', search: '', skip: 0, limit: 1 });
+    if (this.link === 'up' && this.newest === null) void this.ask({ ask: 'jobs', search: '', open: false, skip: 0, limit: 1 });
   }
 
   /** The newest view; without a living link, without its live number. */

@@ -140,8 +140,8 @@ describe('a candidate', () => {
   it('is begun from the list with one key, beside a job that can be compared with', async () => {
     const backend = new FixtureBackend(cards('en')['home'] as View);
     backend.jobs = [
-      { job: 'a', order: 'W-1', vehicle: '', customer: '', opened: '2026-03-14T10:02:11+01:00', stage: 'done', verdict: 'fail', words: '', can_compare: true, candidate: 'Candidate for W-1' },
-      { job: 'b', order: 'W-2', vehicle: '', customer: '', opened: '2026-03-14T10:02:11+01:00', stage: 'measure', verdict: null, words: '', can_compare: false, candidate: 'Candidate for W-2' },
+      { job: 'a', order: 'W-1', vehicle: '', customer: '', opened: '2026-03-14T10:02:11+01:00', stage: 'done', verdict: 'fail', words: '', at_shop: null, can_compare: true, candidate: 'Candidate for W-1' },
+      { job: 'b', order: 'W-2', vehicle: '', customer: '', opened: '2026-03-14T10:02:11+01:00', stage: 'measure', verdict: null, words: '', at_shop: null, can_compare: false, candidate: 'Candidate for W-2' },
     ];
     render(App, { backend });
     (await awaited('Candidate for W-1')).click();

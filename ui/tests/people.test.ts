@@ -92,10 +92,10 @@ describe('the roster', () => {
 });
 
 /** A closed job that waits for a second signature, with these who may sign it. */
-function ended(signers: PersonLine[], nobody = ''): View {
+function ended(signers: PersonLine[], nobody = '', doing = 9): View {
   const bench = works.workEnded.bench as NonNullable<View['bench']>;
   const work = bench.work as NonNullable<typeof bench.work>;
-  const waiting = work.waiting.map((one) => ({ ...one, signers, nobody }));
+  const waiting = work.waiting.map((one) => ({ ...one, doing, signers, nobody }));
   return { ...works.workEnded, people: [ada, bo], bench: { ...bench, work: { ...work, waiting } } };
 }
 
@@ -116,8 +116,23 @@ describe('the second signature', () => {
     expect(pin().type).toBe('password');
     await type(words.pin, '4711');
     await press(words.sign);
-    expect(wishes(backend).at(-1)).toEqual({ wish: 'sign-step', job, step: 'sign', person: 'p-1', pin: '4711' });
+    expect(wishes(backend).at(-1)).toEqual({ wish: 'sign-step', job, step: 'sign', seen: 9, person: 'p-1', pin: '4711' });
     await waitFor(() => expect(screen.queryByLabelText(words.pin)).toBeNull());
+  });
+
+  it('is for what was seen: done again meanwhile, the PIN that was being typed is gone', async () => {
+    const { backend } = shown(ended([ada]));
+    await press(words.signOf('Sign and close'));
+    await waitFor(() => expect(pin()).toBeTruthy());
+    await type(words.pin, '4711');
+    backend.show(ended([ada], '', 12));
+    await waitFor(() => expect(screen.queryByLabelText(words.pin)).toBeNull());
+    expect(wishes(backend)).toEqual([]);
+    await press(words.signOf('Sign and close'));
+    await waitFor(() => expect(pin()).toBeTruthy());
+    await type(words.pin, '4711');
+    await press(words.sign);
+    expect(wishes(backend)).toEqual([{ wish: 'sign-step', job, step: 'sign', seen: 12, person: 'p-1', pin: '4711' }]);
   });
 
   it('waits where nobody can give it, and says why', () => {

@@ -15,7 +15,7 @@ beforeEach(() => {
 
 it('a report that was put into a folder is named with its place', async () => {
   const { backend } = shown(works.workEnded);
-  backend.answers.push({ reply: 'report', name: 'evenwire-1.pdf', pdf: '', kept: 'Documents/evenwire-1.pdf' });
+  backend.answers.push({ reply: 'paper', name: 'evenwire-1.pdf', file: '', kept: 'Documents/evenwire-1.pdf' });
   await press(words.key);
   await waitFor(() => expect(screen.getByText(words.kept('Documents/evenwire-1.pdf'))).toBeTruthy());
   expect(backend.asked).toContainEqual({ ask: 'report', job, letter: true });
@@ -32,7 +32,7 @@ it('else it is handed to the browser whole, under its name', async () => {
     if (made) handed.push({ name: this.download, bytes: made });
   });
   const { backend } = shown(works.workEnded);
-  backend.answers.push({ reply: 'report', name: 'evenwire-1.pdf', pdf: btoa('%PDF-1.7 all of it'), kept: '' });
+  backend.answers.push({ reply: 'paper', name: 'evenwire-1.pdf', file: btoa('%PDF-1.7 all of it'), kept: '' });
   await press(words.key);
   await waitFor(() => expect(screen.getByText(words.handed('evenwire-1.pdf'))).toBeTruthy());
   expect(handed.map(({ name, bytes }) => [name, bytes.size, bytes.type])).toEqual([['evenwire-1.pdf', 18, 'application/pdf']]);
@@ -45,4 +45,20 @@ it('one that cannot be made says why, and hands over nothing', async () => {
   await press(words.key);
   await waitFor(() => expect(screen.getByText(/It could not be written/)).toBeTruthy());
   expect(screen.queryByText(/evenwire-/)).toBeNull();
+});
+
+it('a claim file is asked for by its own key, and handed over as a ZIP', async () => {
+  let type = '';
+  URL.createObjectURL = (blob) => {
+    type = (blob as Blob).type;
+    return 'blob:claim';
+  };
+  const click = vi.spyOn(HTMLAnchorElement.prototype, 'click').mockImplementation(() => {});
+  const { backend } = shown(works.workEnded);
+  backend.answers.push({ reply: 'paper', name: 'evenwire-1.zip', file: btoa('PK all of it'), kept: '' });
+  await press(words.claim);
+  await waitFor(() => expect(screen.getByText(words.handed('evenwire-1.zip'))).toBeTruthy());
+  expect(backend.asked).toContainEqual({ ask: 'claim', job, letter: true });
+  expect(type).toBe('application/zip');
+  click.mockRestore();
 });

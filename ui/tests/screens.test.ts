@@ -76,7 +76,7 @@ describe('the jobs', () => {
     await fireEvent.input(screen.getByRole('searchbox'), { target: { value: 'blue' } });
     await waitFor(() => expect(screen.queryByRole('button', { name: /^W-2033/ })).toBeNull());
     expect(screen.getByRole('button', { name: /^W-2038/ })).toBeTruthy();
-    expect(backend.asked.at(-1)).toEqual({ ask: 'jobs', search: 'blue', skip: 0, limit: 30 });
+    expect(backend.asked.at(-1)).toEqual({ ask: 'jobs', search: 'blue', open: false, skip: 0, limit: 30 });
   });
 
   it('offer a practice job where there is none', async () => {
@@ -296,7 +296,7 @@ describe('a program that has nothing to show', () => {
   });
 
   it('that is only late is waited for', async () => {
-    render(App, { backend: silent({ reply: 'jobs', lines: [], total: 0 }) });
+    render(App, { backend: silent({ reply: 'jobs', lines: [], more: false, words: '' }) });
     expect(await screen.findByText('Evenwire is starting.')).toBeTruthy();
   });
 

@@ -1,5 +1,5 @@
 import { cleanup } from '@testing-library/svelte';
-import { afterEach } from 'vitest';
+import { afterEach, expect } from 'vitest';
 
 // jsdom lays nothing out, so there are no sizes to watch.
 class NoSizes implements ResizeObserver {
@@ -9,5 +9,25 @@ class NoSizes implements ResizeObserver {
 }
 globalThis.ResizeObserver ??= NoSizes;
 window.scrollTo = () => {};
+// Nor does it give the bytes of a file that way.
+Blob.prototype.arrayBuffer ??= function (this: Blob) {
+  return new Promise((done) => {
+    const reader = new FileReader();
+    reader.onload = () => done(reader.result as ArrayBuffer);
+    reader.readAsArrayBuffer(this);
+  });
+};
 
-afterEach(() => cleanup());
+// What Svelte warns of while a page runs is a defect of the page.
+const warned: unknown[][] = [];
+const warn = console.warn;
+console.warn = (...words: unknown[]) => {
+  warn(...words);
+  warned.push(words);
+};
+
+afterEach(() => {
+  cleanup();
+  const told = warned.splice(0).map((words) => words.join(' '));
+  expect(told).toEqual([]);
+});

@@ -61,15 +61,15 @@ describe('the socket', () => {
     const backend = new SocketBackend('ws://x');
     newest().open();
     const first = backend.ask({ ask: 'do', command: { wish: 'judge' } });
-    const second = backend.ask({ ask: 'jobs', search: '', skip: 0, limit: 5 });
+    const second = backend.ask({ ask: 'jobs', search: '', open: false, skip: 0, limit: 5 });
     expect(newest().sent).toEqual([
       { id: 1, ask: { ask: 'do', command: { wish: 'judge' } } },
-      { id: 2, ask: { ask: 'jobs', search: '', skip: 0, limit: 5 } },
+      { id: 2, ask: { ask: 'jobs', search: '', open: false, skip: 0, limit: 5 } },
     ]);
-    newest().say({ id: 2, reply: { reply: 'jobs', lines: [], total: 7 } });
+    newest().say({ id: 2, reply: { reply: 'jobs', lines: [], more: true } });
     newest().say({ id: 1, reply: { reply: 'done' } });
     expect(await first).toEqual({ reply: 'done' });
-    expect(await second).toEqual({ reply: 'jobs', lines: [], total: 7 });
+    expect(await second).toEqual({ reply: 'jobs', lines: [], more: true });
   });
 
   it('tells every listener what is pushed, until it stops listening, and survives nonsense', () => {

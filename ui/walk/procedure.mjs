@@ -118,6 +118,7 @@ export async function goOn(person, words, wanted) {
   const said = SAID[person.language];
   const at = await stands(person);
   if (at.step === null) await read(person, words, said);
+  else if (at.state === 'blocked') await person.page.locator('[data-step] section li button').first().click();
   else if (at.state === 'to-begin' || at.asks.unread > 0) await person.press(at.main);
   else {
     assert.equal(at.state, 'begun', `${at.step}: ${at.text}`);

@@ -1,11 +1,12 @@
 /**
  * Goes through the page in a browser as a person would, by what stands on the screens, against the program that
- * serves it. EVENWIRE_CLI names that program; EVENWIRE_SHOTS, if given, the folder for pictures. With words behind
+ * serves it. EVENWIRE_CLI names that program, EVENWIRE_HUB the one of the shop; EVENWIRE_SHOTS, if given, the folder for pictures. With words behind
  * it (`npm run walk -- undo`) only the stories whose names hold one of them are told; `whole` tells those of whole
  * procedures.
  */
 import { chromium } from 'playwright-core';
 import { candidate, practiceJob, SAID, typedJob } from './job.mjs';
+import { officeDay } from './office.mjs';
 import { Person } from './person.mjs';
 import { follows } from './procedure.mjs';
 import { Program } from './program.mjs';
@@ -14,6 +15,7 @@ import { killedWhileMeasuring, takenBack, unsafePart, wrongKey } from './trouble
 
 const PHONE = { width: 390, height: 844 };
 const WIDE = { width: 1280, height: 800 };
+const TABLET = { width: 820, height: 1180 };
 /** Per cent of life: hands are three times as quick; how long a contact has to stand still stays as it is. */
 const SPEED = 300;
 /** Stories told side by side. Most of each is waiting for contacts to stand still. */
@@ -31,6 +33,8 @@ const BROWSER = [
 // What waits as long as a vehicle wants it comes first: no clock is turned for it.
 const stories = [
   { name: 'procedure', size: PHONE, tell: follows('Quillan', 'plugs-apart', 'measure-motor') },
+  { name: 'office', size: WIDE, tell: officeDay },
+  { name: 'office-german-tablet', size: TABLET, tell: officeDay },
   { name: 'job-phone', size: PHONE, tell: practiceJob },
   { name: 'job-wide', size: WIDE, tell: practiceJob },
   { name: 'job-german', size: PHONE, language: 'de', tell: practiceJob },

@@ -4,9 +4,12 @@
 //! only then to whoever shows it ([`serve`], the window). Time comes from [`clock`] and from nowhere else.
 
 pub mod bench;
+pub mod claim;
 pub mod cli;
 pub mod clock;
+mod code;
 pub mod ending;
+pub mod hub;
 pub mod links;
 pub mod photo;
 pub mod place;

@@ -1,8 +1,9 @@
 //! A job of a ledger as a PDF. The ledger is only read; another may have it open.
 
 use crate::clock;
-use evenwire_core::record::{Event, Hash, Sample, Sealed};
-use evenwire_core::report::{Asked, LedgerPlace, Report};
+use evenwire_core::job::Job;
+use evenwire_core::record::{Details, Earlier, Sample, Sealed};
+use evenwire_core::report::{Asked, LedgerPlace, Report, people_named, samples_of_sweeps, shop_described};
 use evenwire_core::verdict::words::Language;
 use evenwire_paper::{PageSize, ShopHeader};
 use evenwire_store::{Glance, StoreError};
@@ -18,8 +19,8 @@ pub struct Form {
     pub language: Language,
     /// What it is printed on.
     pub size: PageSize,
-    /// The shop that hands it out.
-    pub shop: ShopHeader,
+    /// The shop that hands it out; none: as the ledger says.
+    pub shop: Option<ShopHeader>,
     /// Where the clock hangs that times are told by; none: as they were written.
     pub zone: Option<TimeZone>,
 }
@@ -45,22 +46,25 @@ pub enum NoReport {
 pub fn pdf(database: &Path, job: Uuid, form: &Form) -> Result<Vec<u8>, NoReport> {
     let ledger = Glance::at(database)?;
     let entries = entries(&ledger, job)?;
-    let details = details(&ledger, &entries)?;
+    let (details, earlier) = details(&ledger, job, &entries)?;
     let samples = samples(&ledger, &entries)?;
-    let people = people(&ledger)?;
+    let people = people(&ledger, &entries)?;
     let asked = Asked {
         language: form.language,
         zone: form.zone.clone(),
         printed: clock::wall(),
         details: details.as_ref(),
+        earlier: &earlier,
         people: &people,
         samples: &samples,
-        place: entries.last().map(place),
+        place: entries.last().map(LedgerPlace::of),
     };
     let report = Report::of(&entries, &asked).ok_or(NoReport::NoSuchJob(job))?;
     // A photo that cannot be read is told to be missing, not left out with the whole report.
     let photos = |hash| ledger.picture(job, hash).ok().flatten();
-    evenwire_paper::write(&report, &form.shop, form.size, &photos).map_err(|e| NoReport::Paper(e.to_string()))
+    let described = || Ok::<_, StoreError>(ShopHeader::from(&shop_described(&ledger.entries_of_device()?)));
+    let shop = form.shop.clone().map_or_else(described, Ok)?;
+    evenwire_paper::write(&report, &shop, form.size, &photos).map_err(|e| NoReport::Paper(e.to_string()))
 }
 
 /// The entries of a job.
@@ -72,51 +76,23 @@ pub(crate) fn entries(ledger: &Glance, job: Uuid) -> Result<Vec<Sealed>, NoRepor
     if entries.is_empty() { Err(NoReport::NoSuchJob(job)) } else { Ok(entries) }
 }
 
-fn place(newest: &Sealed) -> LedgerPlace {
-    LedgerPlace { device: newest.entry().device, sequence: newest.entry().sequence, hash: newest.hash() }
+/// The details, if they are here and are those the job has now, and what stood there before.
+fn details(ledger: &Glance, job: Uuid, entries: &[Sealed]) -> Result<(Option<Details>, Vec<Earlier>), StoreError> {
+    let commitment = Job::from_entries(entries).map(|job| job.personal);
+    let Some((kept, commitment)) = ledger.details(job)?.zip(commitment) else { return Ok((None, Vec::new())) };
+    Ok((kept.opened(commitment), kept.earlier(commitment)))
 }
 
-/// The details, if they are here and are those the job was opened with.
-fn details(ledger: &Glance, entries: &[Sealed]) -> Result<Option<evenwire_core::record::Details>, StoreError> {
-    let opened = entries.first().and_then(|first| {
-        let entry = first.entry();
-        match Event::read(&entry.kind, entry.version, &entry.body)? {
-            Event::JobOpened { personal, .. } => Some((entry.job?, personal)),
-            _ => None,
-        }
-    });
-    let Some((job, personal)) = opened else { return Ok(None) };
-    Ok(ledger.details(job)?.and_then(|kept| kept.opened(personal)))
-}
-
-/// Names of those who are or were on the roster, as they were committed to.
-fn people(ledger: &Glance) -> Result<BTreeMap<Uuid, String>, StoreError> {
-    let of = |sealed: &Sealed| match Event::read(&sealed.entry().kind, sealed.entry().version, &sealed.entry().body)? {
-        Event::PersonAdded { person, personal } => Some((person, personal)),
-        _ => None,
-    };
-    let committed: BTreeMap<Uuid, Hash> = ledger.entries_of_device()?.iter().filter_map(of).collect();
-    let named = ledger.people()?.into_iter().filter_map(|kept| {
-        let details = kept.opened(*committed.get(&kept.person)?)?;
-        Some((kept.person, details.name))
-    });
-    Ok(named.collect())
+/// Names of those who are or were on the roster, or came with the job from elsewhere, as they were committed to.
+fn people(ledger: &Glance, entries: &[Sealed]) -> Result<BTreeMap<Uuid, String>, StoreError> {
+    let kept = ledger.people()?;
+    let name =
+        |person, commitment| kept.iter().find(|kept| kept.person == person)?.opened(commitment).map(|of| of.name);
+    let all: Vec<Sealed> = entries.iter().cloned().chain(ledger.entries_of_device()?).collect();
+    Ok(people_named(&all, name))
 }
 
 /// Samples of every sweep whose chunks are all here and can be read.
 fn samples(ledger: &Glance, entries: &[Sealed]) -> Result<BTreeMap<Uuid, Vec<Sample>>, StoreError> {
-    let mut all = BTreeMap::new();
-    for entry in entries.iter().map(Sealed::entry) {
-        let Some(Event::SweepTaken(sweep)) = Event::read(&entry.kind, entry.version, &entry.body) else { continue };
-        let mut samples = Some(Vec::new());
-        for hash in &sweep.chunks {
-            let decoded = ledger.chunk(*hash)?.and_then(|chunk| chunk.samples().ok());
-            samples = samples.zip(decoded).map(|(mut before, more)| {
-                before.extend(more);
-                before
-            });
-        }
-        all.extend(samples.map(|samples| (sweep.sweep, samples)));
-    }
-    Ok(all)
+    samples_of_sweeps(entries, |hash| Ok(ledger.chunk(hash)?.and_then(|chunk| chunk.samples().ok())))
 }

@@ -16,8 +16,8 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use tokio::net::TcpListener;
 
-/// Largest message a page may send: a photo as a phone takes it, in base64.
-const MOST_BYTES: usize = 24 * 1024 * 1024;
+/// Largest message a page may send: the file of a job with as many photos as are kept, in base64.
+const MOST_BYTES: usize = 96 * 1024 * 1024;
 /// The page loads nothing from elsewhere and talks to nobody else.
 const POLICY: &str = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
                       connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";

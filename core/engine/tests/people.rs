@@ -99,7 +99,8 @@ fn job_of(shop: &Shop) -> Uuid {
 }
 
 fn sign(job: Uuid, person: Uuid, pin: &str) -> Command {
-    Command::SignStep { job, step: "identify".into(), person, pin: Pin::typed(pin) }
+    // The first step, done once.
+    Command::SignStep { job, step: "identify".into(), seen: 1, person, pin: Pin::typed(pin) }
 }
 
 /// Jakob does a job whose first step waits for a second person; Ruth is there.

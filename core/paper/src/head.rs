@@ -37,7 +37,7 @@ pub fn first_page(flow: &mut Flow<'_>, report: &Report, shop: &ShopHeader) {
 
 fn shop_head(flow: &mut Flow<'_>, report: &Report, shop: &ShopHeader) {
     let top = flow.y;
-    let logo = shop.logo.clone().and_then(|png| Image::from_png(png.into(), true).ok());
+    let logo = shop.logo.clone().and_then(picture);
     let beside = if logo.is_some() { LOGO.0 + 12.0 } else { 0.0 };
     let width = flow.width() - beside;
     if !shop.name.is_empty() {
@@ -64,6 +64,12 @@ fn shop_head(flow: &mut Flow<'_>, report: &Report, shop: &ShopHeader) {
         flow.put(Belongs::Nothing, figures::line((SIDE, rule), (SIDE + flow.width(), rule), 0.9, 0));
         flow.y = rule + 8.0;
     }
+}
+
+/// A PNG or a JPEG, told apart by how it begins.
+fn picture(bytes: Vec<u8>) -> Option<Image> {
+    let jpeg = bytes.starts_with(&[0xFF, 0xD8]);
+    if jpeg { Image::from_jpeg(bytes.into(), true).ok() } else { Image::from_png(bytes.into(), true).ok() }
 }
 
 /// What has to be known first, in a frame.

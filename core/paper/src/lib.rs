@@ -22,7 +22,7 @@ mod table;
 mod tests;
 mod trace;
 
-use evenwire_core::record::Hash;
+use evenwire_core::record::{Hash, Shop};
 use evenwire_core::report::Report;
 use face::Faces;
 use flow::Flow;
@@ -34,10 +34,18 @@ pub struct ShopHeader {
     pub name: String,
     /// Street, town, phone: a line each.
     pub address: Vec<String>,
-    /// Its logo as PNG; one that cannot be read is left out.
+    /// Its logo as PNG or JPEG; one that cannot be read is left out.
     pub logo: Option<Vec<u8>>,
     /// A line at the foot of every page.
     pub footer: String,
+}
+
+impl From<&Shop> for ShopHeader {
+    /// The shop as it is described in a ledger.
+    fn from(shop: &Shop) -> ShopHeader {
+        let (address, logo) = (shop.lines(), shop.logo_bytes());
+        ShopHeader { name: shop.name.clone(), address, logo, footer: String::new() }
+    }
 }
 
 /// What it is printed on.

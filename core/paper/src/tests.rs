@@ -27,6 +27,7 @@ fn report(bench: &Bench, language: Language) -> Report {
         zone: None,
         printed: Stamp::parse("2026-03-02T17:00:00+01:00").unwrap(),
         details: Some(&details),
+        earlier: &[],
         people: &people,
         samples: &bench.samples,
         place: Some(LedgerPlace {
@@ -338,13 +339,14 @@ fn an_erased_customer_is_on_no_page() {
         zone: None,
         printed: Stamp::parse("2026-03-02T17:00:00Z").unwrap(),
         details: None,
+        earlier: &[],
         people: &people,
         samples: &bench.samples,
         place: None,
     };
     let told = Report::of(&bench.entries, &asked).unwrap();
     let all = pages(&write(&told, &garage(), PageSize::A4, &|_| None).unwrap()).join(" ");
-    assert!(all.contains("erased, or not on this device"));
+    assert!(all.contains("erased, or not here"));
     assert!(!all.contains("Sturmvogel") && !all.contains("000042"));
 }
 

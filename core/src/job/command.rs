@@ -2,7 +2,7 @@
 
 use crate::caution::Caution;
 use crate::part::Part;
-use crate::record::{BarState, Conditions, Details, Pin};
+use crate::record::{BarState, Conditions, Details, Pin, Shop};
 use crate::sweep::plan::SweepPlan;
 use crate::verdict::words::Language;
 use crate::work::StepAct;
@@ -28,6 +28,18 @@ pub enum Command {
         /// Which.
         #[cfg_attr(test, ts(type = "string"))]
         job: Uuid,
+    },
+    /// Put other words in place of order, vehicle and personal details; what stood there before stays in the record.
+    CorrectJob {
+        /// The job that was looked at.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// As in `new-job`, all of it.
+        order: String,
+        /// As in `new-job`.
+        vehicle: String,
+        /// As in `new-job`.
+        details: Details,
     },
     /// Take the job off the bench; it stays as it is.
     LeaveJob,
@@ -186,6 +198,8 @@ pub enum Command {
         job: Uuid,
         /// The step's id.
         step: String,
+        /// Which doing of it the person has before them.
+        seen: u32,
         /// Who signs, of the roster.
         #[cfg_attr(test, ts(type = "string"))]
         person: Uuid,
@@ -256,11 +270,54 @@ pub enum Command {
     MeasureMore,
     /// Close the job.
     Finish,
+    /// Hand the job on the bench to somebody else: this device does not go on with it.
+    ReleaseJob {
+        /// The job that was looked at.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// To whom, in a few words; may be empty.
+        to: String,
+    },
+    /// Go on with the job on the bench after all. Where another device took it over, there are two versions from then on.
+    TakeJobBack {
+        /// The job that was looked at.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+    },
+    /// Erase the personal details and the photos of a closed job, for ever.
+    EraseDetails {
+        /// The job.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+    },
+    /// Erase those of every job that was opened longer ago than this, for ever.
+    EraseOlder {
+        /// Months, 1 to 1200.
+        months: u16,
+    },
+    /// What stands at the head of every report from here on.
+    DescribeShop {
+        /// All of it; its logo is the one that is to be kept, and is not looked at with [`LogoWish::Keep`].
+        shop: Shop,
+        /// What becomes of the logo.
+        logo: LogoWish,
+    },
     /// Speak this language.
     Speak {
         /// Which.
         language: Language,
     },
+}
+
+/// What becomes of the logo of the shop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case")]
+pub enum LogoWish {
+    /// The one there is stays.
+    Keep,
+    /// The one that is sent takes its place; an empty one takes it away.
+    Change,
 }
 
 /// What a person enters about a meter. Texts, because they are typed: decimal comma or point.

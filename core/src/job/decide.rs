@@ -24,10 +24,7 @@ impl Job {
         if self.finished.is_some() {
             return Err(Refusal::Finished);
         }
-        // What is not understood could be the very thing that forbids the next step.
-        if self.newer_entries {
-            return Err(Refusal::NewerProgram);
-        }
+        self.may_go_on()?;
         match command {
             Command::AcceptCautions { cautions } => {
                 Ok(cautions.iter().map(|caution| Event::CautionAccepted { caution: *caution }).collect())
@@ -63,6 +60,9 @@ impl Job {
             Command::UndoTouch => {
                 self.at_measuring()?;
                 let newest = self.newest_touch().ok_or(Refusal::NothingToUndo)?;
+                if self.work.as_ref().is_some_and(|work| work.rests_on(newest.touch)) {
+                    return Err(StepRefusal::Settled.into());
+                }
                 Ok(vec![Event::TouchUndone { touch: newest.touch }])
             }
             Command::Judge => {
@@ -144,7 +144,15 @@ impl Job {
     /// # Errors
     /// The [`Refusal`] of a step that comes before.
     pub(crate) fn may_prove(&self) -> Result<(), Refusal> {
-        if self.stage() == Stage::Verdict && !self.newer_entries { Ok(()) } else { self.at_measuring() }
+        if self.stage() != Stage::Verdict {
+            return self.at_measuring();
+        }
+        self.may_go_on()?;
+        // Of a verdict that was given elsewhere the steps before it were done there.
+        if self.hands.meter_anew {
+            return Err(Refusal::MeterFirst);
+        }
+        if self.cautions.contains(&Caution::C1) { Ok(()) } else { Err(Refusal::CautionFirst { caution: Caution::C1 }) }
     }
 
     fn measure_more(&self) -> Result<Vec<Event>, Refusal> {
@@ -159,9 +167,7 @@ impl Job {
 
     /// Measuring is the step to do now.
     pub(crate) fn at_measuring(&self) -> Result<(), Refusal> {
-        if self.newer_entries {
-            return Err(Refusal::NewerProgram);
-        }
+        self.may_go_on()?;
         match self.stage() {
             Stage::Measure => Ok(()),
             Stage::Start => Err(Refusal::CautionFirst { caution: Caution::C0 }),
@@ -170,7 +176,7 @@ impl Job {
             Stage::Meter => Err(Refusal::MeterFirst),
             Stage::Caution => Err(Refusal::CautionFirst { caution: Caution::C1 }),
             Stage::Verdict => Err(Refusal::VerdictGiven),
-            Stage::Done => Err(Refusal::Finished),
+            Stage::HandedOver | Stage::Done => Err(Refusal::Finished),
         }
     }
 

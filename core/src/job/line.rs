@@ -6,7 +6,11 @@ use crate::unit::Stamp;
 use crate::verdict::SetVerdict;
 use crate::verdict::words::Language;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use uuid::Uuid;
+
+/// What a search asks for to find only jobs in which something is open. Nobody types its first character.
+pub const OPEN_MARK: &str = "\u{e000}open";
 
 /// Which step of a job is to be done now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -27,8 +31,36 @@ pub enum Stage {
     Measure,
     /// See the verdict.
     Verdict,
+    /// It is with another device.
+    HandedOver,
     /// Closed.
     Done,
+}
+
+/// Something that is open in a job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum OpenItem {
+    /// Substitute loads or lock pins are out.
+    Loads,
+    /// A step waits for the signature of a second person.
+    Signature,
+    /// The lamp is on or a code is stored, as known last.
+    Lamp,
+    /// It is not closed.
+    NotClosed,
+}
+
+impl OpenItem {
+    /// Words it is found by, English and German.
+    fn words(self) -> &'static str {
+        match self {
+            OpenItem::Loads => "loads out lasten draußen",
+            OpenItem::Signature => "second signature zweite unterschrift",
+            OpenItem::Lamp => "lamp on lampe an",
+            OpenItem::NotClosed => "not closed open nicht abgeschlossen offen",
+        }
+    }
 }
 
 /// What the list needs to know of a job.
@@ -56,8 +88,39 @@ pub struct Line {
     pub taken: u32,
     /// Touches wanted.
     pub wanted: u32,
-    /// Everything a search looks at, lower case; personal, erased with the details.
+    /// What is open in it.
+    pub open: BTreeSet<OpenItem>,
+    /// Its personal details and photos were erased.
+    pub erased: bool,
+    /// Everything a search looks at, lower case and without U+0000; personal, erased with the details.
     pub search: String,
+}
+
+impl Line {
+    /// The line without what is personal: it is found by its order, its day, its verdict and what is open, and says
+    /// neither customer nor vehicle (which may end in digits of the VIN).
+    pub fn without_details(&self) -> Line {
+        let (customer, vehicle) = (String::new(), String::new());
+        let line = Line { customer, vehicle, erased: true, ..self.clone() };
+        Line { search: line.search_with([]), ..line }
+    }
+
+    /// What the line itself is found by, and `others`.
+    fn search_with<const N: usize>(&self, others: [&str; N]) -> String {
+        let day = self.opened.as_str().get(..10).unwrap_or_default();
+        let german: Vec<&str> = day.rsplit('-').collect();
+        let verdict = match self.verdict {
+            Some(SetVerdict::Pass) => "alike gleich",
+            Some(SetVerdict::Fail) => "condemned verworfen",
+            Some(SetVerdict::Undecided) => "undecided unentschieden",
+            None => "",
+        };
+        let open = self.open.iter().map(|item| item.words()).collect::<Vec<_>>().join("\n");
+        let mark = if self.open.is_empty() { "" } else { OPEN_MARK };
+        let own = [&self.order, day, &german.join("."), verdict, &open, mark].join("\n");
+        // What ends at a U+0000 for some would hide what comes after it.
+        format!("{own}\n{}", others.join("\n")).to_lowercase().replace('\0', " ")
+    }
 }
 
 /// What the order of a candidate begins with, English and German.
@@ -92,8 +155,7 @@ impl Job {
         let verdict = self.verdict.as_ref().filter(|v| !v.outdated).map(|v| &v.judgement);
         let condemned = verdict.filter(|j| j.set == SetVerdict::Fail).and_then(|j| j.action_conductor);
         let name_of = |c: u32| self.part.as_ref().and_then(|p| p.conductors.get(c as usize)).map(|c| c.name.clone());
-        let search = [&self.order, &self.vehicle, &details.customer, &details.plate, &details.vin, &details.phone];
-        Line {
+        let line = Line {
             job: self.id,
             opened_by: self.opened_by,
             order: self.order.clone(),
@@ -105,8 +167,30 @@ impl Job {
             condemned_by: condemned.and_then(name_of).unwrap_or_default(),
             taken: u32::try_from(taken).unwrap_or(u32::MAX),
             wanted: u32::try_from(wanted).unwrap_or(u32::MAX),
-            search: search.map(|s| s.to_lowercase()).join("\n"),
+            open: self.open_items(),
+            erased: false,
+            search: String::new(),
+        };
+        if self.erased.is_some() {
+            return line.without_details();
         }
+        let Details { customer, plate, vin, phone, .. } = details;
+        Line { search: line.search_with([&self.vehicle, customer, plate, vin, phone]), ..line }
+    }
+
+    /// What is open in it, as its entries tell.
+    fn open_items(&self) -> BTreeSet<OpenItem> {
+        let work = self.work.as_deref();
+        let open = |item, is: bool| is.then_some(item);
+        [
+            open(OpenItem::Loads, work.is_some_and(|work| work.counted_out() != (0, 0))),
+            open(OpenItem::Signature, work.is_some_and(|work| work.waits_for_second().next().is_some())),
+            open(OpenItem::Lamp, work.is_some_and(|work| work.is_in_trouble())),
+            open(OpenItem::NotClosed, self.finished.is_none()),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }
 

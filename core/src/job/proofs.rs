@@ -187,6 +187,7 @@ impl Job {
             zero: if fact.taken.relative { Some(0.0) } else { zero },
             bar_open: fact.bar_open,
             to_metal: fact.other.is_none(),
+            range_locked: fact.taken.auto_range == Some(false),
         })
     }
 

@@ -30,6 +30,10 @@ pub enum Refusal {
     NoSuchJob,
     /// A job needs an order number or name.
     OrderMissing,
+    /// What is personal was erased; nothing personal is put in its place.
+    Erased,
+    /// A job is not corrected without end.
+    CorrectedTooOften,
     /// A text is longer than is kept.
     TooLong {
         /// Which field.
@@ -137,6 +141,8 @@ pub enum Refusal {
     TooManyPhotos,
     /// What was sent is no photo that can be read.
     NoPhoto,
+    /// No code can be read in the picture that was sent.
+    NoCode,
     /// The job has no such photo here.
     NoSuchPhoto,
     /// The file is no procedure, or none that may be followed.
@@ -164,10 +170,19 @@ pub enum Refusal {
         /// Why.
         refusal: RosterRefusal,
     },
+    /// Of handing a job over, and of taking one over.
+    Hand {
+        /// Why.
+        refusal: HandRefusal,
+    },
     /// The job holds entries of a newer program, which this one does not understand.
     NewerProgram,
     /// The job is closed.
     Finished,
+    /// The job is not closed.
+    NotClosed,
+    /// There is no job whose personal details would have to be erased.
+    NothingToErase,
     /// Another job is on the bench.
     BenchTaken,
 }
@@ -175,6 +190,46 @@ pub enum Refusal {
 impl From<StepRefusal> for Refusal {
     fn from(refusal: StepRefusal) -> Refusal {
         Refusal::Step { refusal }
+    }
+}
+
+/// Why a job is not handed over, taken back or taken over. Nothing changed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(rename_all = "kebab-case", tag = "why")]
+pub enum HandRefusal {
+    /// It was handed over: this device does not go on with it unless it is taken back.
+    Away {
+        /// To whom; may be empty.
+        to: String,
+    },
+    /// It was not handed over.
+    NotAway,
+    /// The ledger names no key of this device: nobody could tell who handed the job over.
+    NoKey,
+    /// The file is none of a job, or not the one that was written.
+    File {
+        /// What does not fit, and where; in English, as `evenwire-cli verify` says it.
+        what: String,
+    },
+    /// The file is of a newer program.
+    NewerFile,
+    /// The file is of a job that nobody handed over.
+    NotReleased,
+    /// Everything in the file is here already.
+    Here,
+    /// The job went on here and where the file comes from: two versions, of which none takes the place of the other.
+    Parted,
+    /// Somebody else took it over first.
+    Taken {
+        /// Who, as the shop calls the device.
+        by: String,
+    },
+}
+
+impl From<HandRefusal> for Refusal {
+    fn from(refusal: HandRefusal) -> Refusal {
+        Refusal::Hand { refusal }
     }
 }
 

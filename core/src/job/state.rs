@@ -1,6 +1,7 @@
 //! The state of a job: what its events add up to.
 
-use super::line::Stage;
+use super::corrected::Corrected;
+use super::handed::Hands;
 use super::proofs::{KeptReading, Proofs, Retired, Since};
 use crate::caution::Caution;
 use crate::meter::link::Source;
@@ -23,10 +24,14 @@ pub struct Job {
     pub vehicle: String,
     /// Commitment to the personal details.
     pub personal: Hash,
+    /// Orders and vehicles that were corrected since, oldest first.
+    pub corrected: Vec<Corrected>,
     /// When it was opened.
     pub opened: Stamp,
     /// Sequence of the entry that opened it.
     pub opened_by: u64,
+    /// Hashes of its entries, in order, as [`Telling`](crate::record::Telling) has them.
+    pub entries: Vec<Hash>,
     /// Cautions read.
     pub cautions: BTreeSet<Caution>,
     /// The part, once described.
@@ -51,6 +56,10 @@ pub struct Job {
     pub resumed: bool,
     /// When it was closed.
     pub finished: Option<Stamp>,
+    /// When its personal details and photos were erased, if they were.
+    pub erased: Option<Stamp>,
+    /// How it went from device to device.
+    pub hands: Hands,
     /// Entries of a newer program were met; they are kept and not understood.
     pub newer_entries: bool,
 }
@@ -94,16 +103,18 @@ impl Job {
 
     /// The job a `job-opened` entry opens; `None` for any other entry.
     pub fn open(sealed: &Sealed) -> Option<Job> {
-        let entry = sealed.entry();
-        let event = Event::read(&entry.kind, entry.version, &entry.body)?;
+        let entry = sealed.told().entry();
+        let event = sealed.event()?;
         let Event::JobOpened { order, vehicle, personal } = event else { return None };
         Some(Job {
             id: entry.job?,
             order,
             vehicle,
             personal,
+            corrected: Vec::new(),
             opened: entry.wall.clone(),
-            opened_by: entry.sequence,
+            opened_by: sealed.entry().sequence,
+            entries: vec![sealed.told().hash()],
             cautions: BTreeSet::new(),
             part: None,
             instrument: None,
@@ -116,19 +127,25 @@ impl Job {
             verdict: None,
             resumed: false,
             finished: None,
+            erased: None,
+            hands: Hands::default(),
             newer_entries: false,
         })
     }
 
     /// Takes in the next entry of this job. Cannot fail: what it does not know it marks as newer.
     pub fn follow(&mut self, sealed: &Sealed) {
-        let entry = sealed.entry();
-        match Event::read(&entry.kind, entry.version, &entry.body) {
+        let entry = sealed.told().entry();
+        if self.hands.away().is_none() || entry.kind != "details-erased" {
+            self.entries.push(sealed.told().hash());
+        }
+        match sealed.event() {
             Some(event) => {
+                self.hands.follow(&event, entry);
                 if let Some(work) = &mut self.work {
                     work.follow(&event, entry.elapsed_ms, &entry.wall);
                 }
-                self.apply(event, entry.sequence, &entry.wall);
+                self.apply(event, sealed.entry().sequence, &entry.wall);
                 self.zero_still_stands(&entry.wall);
             }
             None => self.newer_entries = true,
@@ -146,15 +163,15 @@ impl Job {
                 self.outdate(Since::Part);
                 self.part = Some(part);
             }
-            Event::MeterUsed { instrument } => self.use_meter(instrument),
+            Event::MeterUsed { instrument } => self.use_meter(instrument, wall),
             Event::ConditionsStated { conditions } => {
                 self.outdate(Since::Bench);
                 self.conditions = conditions;
             }
             Event::ConductorChosen { conductor } => self.choose(conductor),
-            Event::TouchTaken(fact) => self.take(fact),
+            Event::TouchTaken(fact) => self.take(fact, wall),
             Event::TouchUndone { touch } => self.undo(touch),
-            Event::ZeroTaken(fact) => self.zero(fact),
+            Event::ZeroTaken(fact) => self.zero(fact, wall),
             Event::ResistorRead(fact) => self.proofs.resistors.push(fact),
             Event::BarStated { bar } => {
                 // In a procedure they spring back when all is read: what was read while they were open stays so.
@@ -193,6 +210,9 @@ impl Job {
             }
             Event::MeasuringResumed {} => self.resumed = true,
             Event::JobFinished {} => self.finished = Some(wall.clone()),
+            Event::JobCorrected { order, vehicle, personal } => self.correct((order, vehicle), personal, wall),
+            Event::JobClaimed(_) | Event::JobTakenBack { .. } => self.taken_over(),
+            Event::DetailsErased {} => self.erased = Some(wall.clone()),
             Event::StepBegun(said) => self.measured_anew(&said.step),
             other => self.apply_of_procedure(other),
         }
@@ -222,30 +242,34 @@ impl Job {
 
     /// The comparison rests on one meter: its offset is in every reading and cancels. Readings of another one
     /// do not stand beside it.
-    fn use_meter(&mut self, instrument: Instrument) {
+    fn use_meter(&mut self, instrument: Instrument, wall: &Stamp) {
         self.outdate(Since::Bench);
         let same = |before: &Instrument| (&before.identity, before.source) == (&instrument.identity, instrument.source);
         if !self.instrument.as_ref().is_some_and(same) {
-            self.set_touches_aside(Retired::OtherInstrument);
+            self.set_touches_aside(Retired::OtherInstrument, wall);
             self.proofs.other_instrument();
         }
         self.instrument = Some(instrument);
     }
 
-    fn set_touches_aside(&mut self, why: Retired) {
-        if self.newest_touch().is_some() {
+    fn set_touches_aside(&mut self, why: Retired, wall: &Stamp) {
+        let standing = self.touches.iter_mut().filter(|kept| !kept.undone);
+        let gone: BTreeSet<Uuid> = standing.map(|kept| (kept.undone = true, kept.fact.touch).1).collect();
+        if !gone.is_empty() {
             self.proofs.retired = Some(why);
         }
-        self.touches.iter_mut().for_each(|kept| kept.undone = true);
+        if let Some(work) = &mut self.work {
+            work.readings_gone(&gone, wall);
+        }
     }
 
     /// The zero of the leads. One that moved too far, or was made another way, retires what was read before it.
-    fn zero(&mut self, fact: ZeroFact) {
+    fn zero(&mut self, fact: ZeroFact, wall: &Stamp) {
         self.outdate(Since::Readings);
         let switched = self.reads_relative().is_some_and(|was| was != fact.taken.relative);
         let by_file = |step| self.work.as_ref().and_then(|work| work.zero_may_move(step));
         if let Some(why) = self.proofs.zero_moved(&fact, by_file).or(switched.then_some(Retired::OtherZero)) {
-            self.set_touches_aside(why);
+            self.set_touches_aside(why, wall);
             self.proofs.zeros.clear();
         }
         self.proofs.zeros.push(fact);
@@ -263,11 +287,11 @@ impl Job {
 
     /// One comparison has one zero: once the meter's own was switched, what was read before does not stand beside
     /// what is read now.
-    fn take(&mut self, fact: TouchFact) {
+    fn take(&mut self, fact: TouchFact, wall: &Stamp) {
         self.outdate(Since::Readings);
         let conductor = fact.conductor;
         if self.reads_relative().is_some_and(|was| was != fact.taken.relative) {
-            self.set_touches_aside(Retired::OtherZero);
+            self.set_touches_aside(Retired::OtherZero, wall);
         }
         self.proofs.zeros.retain(|zero| zero.taken.relative == fact.taken.relative);
         self.touches.push(KeptTouch { fact, undone: false });
@@ -330,46 +354,5 @@ impl Job {
             return Some(chosen);
         }
         self.asked_conductors().into_iter().find(|c| self.standing(*c).count() < self.wanted())
-    }
-
-    /// The step to do now.
-    pub fn stage(&self) -> Stage {
-        if self.finished.is_some() {
-            Stage::Done
-        } else if self.work.as_ref().is_some_and(|work| !work.reads_ohms()) {
-            Stage::Steps
-        } else if self.work.is_some() {
-            self.stage_of_reading()
-        } else if !self.cautions.contains(&Caution::C0)
-            || (self.proofs.old.is_some() && !self.cautions.contains(&Caution::C13))
-        {
-            Stage::Start
-        } else if self.part.is_none() {
-            Stage::Part
-        } else if self.instrument.is_none() {
-            Stage::Meter
-        } else if !self.cautions.contains(&Caution::C1) {
-            Stage::Caution
-        } else if self.verdict.is_some() && !self.resumed {
-            Stage::Verdict
-        } else {
-            Stage::Measure
-        }
-    }
-
-    /// At a step of a procedure that is read with an ohmmeter. Part and cautions came with the step.
-    fn stage_of_reading(&self) -> Stage {
-        if self.instrument.is_none() { Stage::Meter } else { Stage::Measure }
-    }
-
-    /// Touches taken that count towards those wanted, and touches wanted.
-    pub fn progress(&self) -> (usize, usize) {
-        let goal = |c: u32| match self.chosen {
-            Some((chosen, goal)) if chosen == c => goal.max(self.wanted()),
-            _ => self.wanted(),
-        };
-        self.asked_conductors()
-            .into_iter()
-            .fold((0, 0), |(taken, wanted), c| (taken + self.standing(c).count().min(goal(c)), wanted + goal(c)))
     }
 }

@@ -1,16 +1,18 @@
 //! The steps of a procedure in a job: what they share with the readings.
 
-use super::proofs::{Retired, Since};
+use super::proofs::Since;
 use super::refusal::Refusal;
 use super::state::Job;
 use crate::procedure::{Fact, Measuring, Step, StepKind, Sweeping};
-use crate::record::{Alike, BarState, Done, Event, PhotoFact, ProcedureFact, StepDone, StepFact, SweepFact, TouchFact};
+use crate::record::{
+    Alike, BarState, Done, Event, Outcome, PhotoFact, ProcedureFact, StepDone, StepFact, SweepFact, TouchFact,
+};
 use crate::sweep::SweepVerdict;
 use crate::unit::{Now, Stamp};
 use crate::verdict::ConductorState;
 use crate::verdict::words::Language;
 use crate::verdict::written::Judgement;
-use crate::work::{StepAct, StepRefusal, Work};
+use crate::work::{StepAct, StepEntry, StepRefusal, Work};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -60,7 +62,14 @@ impl Job {
         let judges = matches!(kind.kind, StepKind::Compare(_)) || (matches!(kind.kind, StepKind::Sign(_)) && outdated);
         let judgement = if judges { self.judged() } else { None };
         let measured = self.measured(kind, judgement.as_ref());
-        let decided = work.decide((step, act), measured, now)?;
+        let worse = self.compared_otherwise();
+        let decided = match act {
+            StepAct::Begin if worse.iter().any(|other| other == step) => work.compare_again(kind, now)?,
+            _ => work.decide((step, act), measured, now)?,
+        };
+        if let Some(first) = worse.into_iter().next().filter(|_| signs_that_it_is_so(kind, act)) {
+            return Err(StepRefusal::CompareFirst { step: first }.into());
+        }
         if let Some(done) = decided.iter().find_map(done_of) {
             events.extend(judgement.map(|judgement| Event::Judged { judgement }));
             events.extend(self.with_the_step(kind, done));
@@ -72,9 +81,12 @@ impl Job {
     /// The event of a photo that is kept; none when the same one is kept for the same step already.
     ///
     /// # Errors
-    /// The job is closed, has no such step, or holds [`MAX_PHOTOS`].
+    /// The job is closed, what is personal of it was erased, it has no such step, or holds [`MAX_PHOTOS`].
     pub fn keep_photo(&self, fact: PhotoFact) -> Result<Vec<Event>, Refusal> {
         self.is_open()?;
+        if self.erased.is_some() {
+            return Err(Refusal::Erased);
+        }
         if let Some(step) = &fact.step {
             let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
             work.procedure.step(step).ok_or(StepRefusal::NoSuchStep)?;
@@ -92,16 +104,18 @@ impl Job {
         if self.photos.len() >= MAX_PHOTOS { Err(Refusal::TooManyPhotos) } else { Ok(vec![Event::PhotoTaken(fact)]) }
     }
 
-    /// A second person's signature.
+    /// A second person's signature under the doing of a step that this person saw.
     ///
     /// # Errors
-    /// Nothing waits for it, or this person had a hand in the job. A job that was closed may still wait for one.
-    pub fn sign_step(&self, step: &str, person: Uuid, now: &Now) -> Result<Vec<Event>, Refusal> {
-        if self.newer_entries {
-            return Err(Refusal::NewerProgram);
-        }
+    /// Nothing waits for it, it was done again since or would come out otherwise now, or this person had a hand in the
+    /// job. A job that was closed may still wait for one.
+    pub fn sign_step(&self, (step, seen): (&str, u32), person: Uuid, now: &Now) -> Result<Vec<Event>, Refusal> {
+        self.may_go_on()?;
         let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
-        Ok(work.sign(step, person, now)?)
+        if self.compared_otherwise().iter().any(|other| other == step) {
+            return Err(StepRefusal::CompareFirst { step: step.to_owned() }.into());
+        }
+        Ok(work.sign((step, seen), person, now)?)
     }
 
     /// It can be said who does the job: as long as it is open, and of a closed one if nobody said it before.
@@ -109,9 +123,7 @@ impl Job {
     /// # Errors
     /// The job follows no procedure, or is closed and it is known who did it.
     pub fn may_name_technician(&self) -> Result<(), Refusal> {
-        if self.newer_entries {
-            return Err(Refusal::NewerProgram);
-        }
+        self.may_go_on()?;
         let work = self.work.as_ref().ok_or(StepRefusal::NoProcedure)?;
         if self.finished.is_some() && work.technician.is_some() { Err(Refusal::Finished) } else { Ok(()) }
     }
@@ -139,7 +151,7 @@ impl Job {
     /// Back on the bench after another job: what made this vehicle safe is not believed any more. Said whether anything
     /// stands or not: a boot id that cannot be read now can be read again later, and the other job learns of it, too.
     pub fn taken_up_after_another(&self, now: &Now) -> Option<Event> {
-        let followed = self.work.is_some() && self.finished.is_none() && !self.newer_entries;
+        let followed = self.work.is_some() && self.finished.is_none() && self.may_go_on().is_ok();
         followed.then(|| Event::TakenUpAfterAnother { boot: now.boot_id.clone() })
     }
 
@@ -154,12 +166,36 @@ impl Job {
         }
     }
 
-    fn is_open(&self) -> Result<(), Refusal> {
-        match (self.finished.is_some(), self.newer_entries) {
-            (true, _) => Err(Refusal::Finished),
-            (_, true) => Err(Refusal::NewerProgram),
-            _ => Ok(()),
+    /// The comparisons that come out worse by what was read since they were kept, by their steps. How they came out is
+    /// kept, and what was signed under them was signed for that.
+    pub fn compared_otherwise(&self) -> Vec<String> {
+        let compared = self.work.as_ref().filter(|_| self.finished.is_none()).map(|work| work.compared());
+        let Some((work, compared)) = self.work.as_ref().zip(compared).filter(|(_, compared)| !compared.is_empty())
+        else {
+            return Vec::new();
+        };
+        let given = self.verdict.as_ref();
+        let anew = if given.is_some_and(|given| given.outdated) { self.judged() } else { None };
+        let Some(judgement) = anew.as_ref().or(given.map(|given| &given.judgement)) else { return Vec::new() };
+        let worse = |group: &str, was: Alike| far(alike(judgement, &work.procedure.circuits.group(group))) > far(was);
+        compared.into_iter().filter(|(_, group, was)| worse(group, *was)).map(|(step, ..)| step.to_owned()).collect()
+    }
+
+    /// The step of the procedure to do now: one that was begun, else the first that is to be done or done again, a
+    /// comparison that comes out worse now among them.
+    pub fn step_now(&self, now: &Now) -> Option<&Step> {
+        let work = self.work.as_ref()?;
+        if let Some(open) = work.open_step() {
+            return Some(open);
         }
+        let (worse, next) = (self.compared_otherwise(), work.step_now(now));
+        let first = |step: &&Step| worse.contains(&step.id) || next.is_some_and(|next| next.id == step.id);
+        work.procedure.steps.iter().find(first)
+    }
+
+    /// It is not closed, and may be gone on with.
+    pub(crate) fn is_open(&self) -> Result<(), Refusal> {
+        if self.finished.is_some() { Err(Refusal::Finished) } else { self.may_go_on() }
     }
 
     /// What goes into the record with a step that was done: what its facts say of the bars, and a new part on the bench.
@@ -235,7 +271,8 @@ impl Job {
         let here = |reading: Uuid| self.work.as_ref().is_some_and(|work| work.was_read_at(&step.id, reading));
         let readings: Vec<Option<Uuid>> = match &step.kind {
             StepKind::Zero(zero) => {
-                if zero.again.is_some() && matches!(self.proofs.retired, Some(Retired::ZeroMoved(..))) {
+                if zero.again.is_some() && self.work.as_ref().is_some_and(|work| work.measured_again_first().is_some())
+                {
                     return Some(Err(StepRefusal::ZeroMoved));
                 }
                 let newest = self.proofs.zeros.last().map(|zero| zero.zero);
@@ -298,6 +335,26 @@ pub(crate) fn alike(judgement: &Judgement, wires: &BTreeSet<usize>) -> Alike {
         Alike::All
     } else {
         Alike::CannotTell
+    }
+}
+
+/// How far from alike.
+fn far(alike: Alike) -> u8 {
+    match alike {
+        Alike::All => 0,
+        Alike::CannotTell => 1,
+        Alike::NotAll => 2,
+    }
+}
+
+/// Somebody signs a verdict on the way, or that the job is repaired. That it is not may be signed at any time.
+fn signs_that_it_is_so(step: &Step, act: &StepAct) -> bool {
+    match (&step.kind, act) {
+        (StepKind::Sign(sign), StepAct::Begin) => !sign.closes,
+        (StepKind::Sign(sign), StepAct::Done { entry: StepEntry::Sign { outcome }, .. }) => {
+            !sign.closes || *outcome == Some(Outcome::Repaired)
+        }
+        _ => false,
     }
 }
 

@@ -101,7 +101,12 @@ pub fn json_line(reading: &Reading, unit: Unit) -> String {
         Shown::Blank => ("blank", None),
     };
     let Flags { hold, relative, low_battery, auto_range } = reading.flags;
-    let signs = [(hold, "hold"), (relative, "relative"), (low_battery, "low-battery"), (auto_range, "auto-range")];
+    let signs = [
+        (hold, "hold"),
+        (relative, "relative"),
+        (low_battery, "low-battery"),
+        (auto_range == Some(true), "auto-range"),
+    ];
     let flags = signs.iter().filter(|(on, _)| *on).map(|(_, sign)| *sign).collect();
     let written = Written { at_ms: reading.at.0, state, value, unit, flags };
     serde_json::to_string(&written).expect("numbers and texts always become JSON")

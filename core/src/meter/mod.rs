@@ -63,8 +63,8 @@ pub struct Flags {
     pub relative: bool,
     /// The battery sign.
     pub low_battery: bool,
-    /// The meter picks its range by itself.
-    pub auto_range: bool,
+    /// The meter picks its range by itself (true), a hand has locked it (false), or it does not tell.
+    pub auto_range: Option<bool>,
 }
 
 /// One display reading with its time.

@@ -186,7 +186,7 @@ impl ValueRule {
             hold: on(self.flags.hold)?,
             relative: on(self.flags.relative)?,
             low_battery: on(self.flags.low_battery)?,
-            auto_range: on(self.flags.auto_range)?,
+            auto_range: self.flags.auto_range.map(|bit| bit.is_on(frame)).transpose()?,
         };
         let number = if on(self.flags.over_range)? {
             Number::OVER_RANGE

@@ -1,10 +1,12 @@
 //! Every notification that arrived, kept as evidence: its bytes, its time, and what was read from it.
 //!
-//! A chunk is at most [`MOST`] notifications. Its payload stands on its own: a version, then columns of
-//! variable-length integers (time as change of the interval, digits as change, raw bytes place by place),
-//! deflated (RFC 1951). Its name is the SHA-256 of the payload.
+//! A chunk is at most [`MOST`] notifications. Its payload stands on its own: its first byte tells how it is coded.
+//! Its name is the SHA-256 of the payload.
 
 mod coding;
+mod first;
+mod range;
+mod second;
 #[cfg(test)]
 mod tests;
 
@@ -13,7 +15,7 @@ use crate::meter::Shown;
 use crate::unit::Millis;
 use uuid::Uuid;
 
-pub use coding::{CODEC, CodingError};
+pub use coding::{CODEC, CodingError, samples_of};
 
 /// Notifications in one chunk at most.
 pub const MOST: usize = 300;
@@ -74,10 +76,29 @@ impl Chunk {
     /// # Errors
     /// [`CodingError`] when the payload is not whole or of a codec this program does not know.
     pub fn samples(&self) -> Result<Vec<Sample>, CodingError> {
-        if self.codec != CODEC {
+        if !(1..=CODEC).contains(&self.codec) {
             return Err(CodingError::Codec(self.codec));
         }
-        coding::decode(&self.payload)
+        samples_of(&self.payload)
+    }
+}
+
+impl Chunk {
+    /// A closed chunk of `job` from its payload alone, as it comes from another device. Its name and all its figures
+    /// follow from the payload, so that the same one is the same wherever it came in.
+    ///
+    /// # Errors
+    /// [`CodingError`] when the payload is not whole or of a codec this program does not know.
+    pub fn of_payload(job: Uuid, payload: Vec<u8>) -> Result<Chunk, CodingError> {
+        let hash = Hash::of(&payload);
+        let codec = coding::codec_of(&payload);
+        let mut id = [0; 16];
+        id.copy_from_slice(&hash.0[..16]);
+        let id = uuid::Builder::from_custom_bytes(id).into_uuid();
+        let samples = samples_of(&payload)?;
+        let at = samples.last().map_or(Millis(0), |last| last.at);
+        let figures = Gathering { samples, ..Gathering::new(id, Some(job), Uuid::nil(), 0) }.figures(at);
+        Ok(Chunk { closed: true, codec, hash, payload, ..figures })
     }
 }
 
@@ -138,6 +159,11 @@ impl Gathering {
         self.written = self.samples.len();
         self.written_at = at;
         let payload = coding::encode(&self.samples);
+        Chunk { closed, hash: Hash::of(&payload), payload, ..self.figures(at) }
+    }
+
+    /// The chunk as it stands, without its payload.
+    fn figures(&self, at: Millis) -> Chunk {
         let values: Vec<_> = self.samples.iter().flat_map(|s| &s.shown).filter_map(value_of).collect();
         let places = values.first().map_or(0, |q| q.places());
         let digits = || values.iter().filter_map(|q| q.with_places(places)).map(|q| q.digits());
@@ -146,8 +172,8 @@ impl Gathering {
             job: self.job,
             generation: self.generation,
             session: self.session,
-            closed,
-            count: u32::try_from(self.samples.len()).expect("at most 300"),
+            closed: false,
+            count: u32::try_from(self.samples.len()).unwrap_or(u32::MAX),
             first_at: self.samples.first().map_or(at, |s| s.at),
             last_at: self.samples.last().map_or(at, |s| s.at),
             min: digits().min(),
@@ -156,8 +182,8 @@ impl Gathering {
             last: digits().next_back(),
             places,
             codec: CODEC,
-            hash: Hash::of(&payload),
-            payload,
+            hash: Hash::ZERO,
+            payload: Vec::new(),
         }
     }
 }

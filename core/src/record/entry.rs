@@ -1,5 +1,6 @@
 //! An entry of the ledger, and the chain that binds it to all that stand before it.
 
+use super::event::Event;
 use super::hash::Hash;
 use crate::unit::{Millis, Stamp};
 use serde::{Deserialize, Serialize};
@@ -7,6 +8,8 @@ use uuid::Uuid;
 
 /// Most bytes of one entry.
 pub const MAX_ENTRY_BYTES: usize = 256 * 1024;
+/// Most bytes of an entry that carries one of another ledger: as a text in a text, no byte of that takes more than two.
+pub const MAX_CARRIED_BYTES: usize = 2 * MAX_ENTRY_BYTES + 4 * 1024;
 
 /// One fact, written down for good. Its bytes are JSON, and exactly these bytes are hashed and stored.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -55,6 +58,8 @@ pub struct Sealed {
     entry: Entry,
     bytes: Vec<u8>,
     hash: Hash,
+    /// The entry of another ledger that it carries.
+    carried: Option<Box<Sealed>>,
 }
 
 /// What an entry says besides its place in the chain.
@@ -140,7 +145,7 @@ impl Head {
             body: draft.body,
         };
         let bytes = serde_json::to_vec(&entry).expect("an entry has only text keys");
-        let sealed = Sealed { hash: Hash::of(&bytes), entry, bytes };
+        let sealed = Sealed::of(entry, bytes);
         self.sequence += 1;
         self.hash = sealed.hash;
         sealed
@@ -149,10 +154,11 @@ impl Head {
     /// The head after `next`.
     ///
     /// # Errors
-    /// [`ChainError`] when `next` is of another device, has the wrong number, or names another predecessor.
+    /// [`ChainError`] when `next` is of another device and does not say that it goes on from here, has the wrong
+    /// number, or names another predecessor.
     pub fn after(&self, next: &Sealed) -> Result<Head, ChainError> {
         let entry = &next.entry;
-        if entry.device != self.device {
+        if entry.device != self.device && !self.is_renewed_by(entry) {
             return Err(ChainError::OtherDevice { sequence: entry.sequence });
         }
         if entry.sequence != self.sequence + 1 {
@@ -161,7 +167,34 @@ impl Head {
         if entry.previous != self.hash {
             return Err(ChainError::Broken { sequence: entry.sequence });
         }
-        Ok(Head { device: self.device, sequence: entry.sequence, hash: next.hash })
+        Ok(Head { device: entry.device, sequence: entry.sequence, hash: next.hash })
+    }
+
+    /// Another device takes the ledger up at this very end.
+    fn is_renewed_by(&self, entry: &Entry) -> bool {
+        let event = entry.event();
+        let Some(Event::IdentityRenewed { from_device, from_sequence, from_hash, .. }) = event else { return false };
+        entry.job.is_none() && (from_device, from_sequence, from_hash) == (self.device, self.sequence, self.hash)
+    }
+}
+
+/// The kind of an entry that carries one of another ledger.
+pub(crate) const CARRIED: &str = "carried";
+
+/// The entry that `entry` carries: one of the same job that carries none itself.
+fn carried_by(entry: &Entry) -> Option<Sealed> {
+    if entry.kind != CARRIED {
+        return None;
+    }
+    let Some(Event::Carried { entry: text }) = entry.event() else { return None };
+    let fits = |told: &Entry| told.kind != CARRIED && told.job.is_some() && told.job == entry.job;
+    Sealed::read(text.into_bytes()).ok().filter(|told| fits(&told.entry))
+}
+
+impl Entry {
+    /// What happened; `None` for a kind or version this program does not know.
+    pub fn event(&self) -> Option<Event> {
+        Event::read(&self.kind, self.version, &self.body)
     }
 }
 
@@ -171,11 +204,40 @@ impl Sealed {
     /// # Errors
     /// [`ChainError::Unreadable`] when the bytes are too long or not an entry.
     pub fn read(bytes: Vec<u8>) -> Result<Sealed, ChainError> {
-        if bytes.len() > MAX_ENTRY_BYTES {
-            return Err(ChainError::Unreadable(format!("{} bytes, at most {MAX_ENTRY_BYTES}", bytes.len())));
+        let too_long = |most: usize| ChainError::Unreadable(format!("{} bytes, at most {most}", bytes.len()));
+        if bytes.len() > MAX_CARRIED_BYTES {
+            return Err(too_long(MAX_CARRIED_BYTES));
         }
-        let entry = serde_json::from_slice(&bytes).map_err(|e| ChainError::Unreadable(e.to_string()))?;
-        Ok(Sealed { hash: Hash::of(&bytes), entry, bytes })
+        let entry: Entry = serde_json::from_slice(&bytes).map_err(|e| ChainError::Unreadable(e.to_string()))?;
+        if bytes.len() > MAX_ENTRY_BYTES && entry.kind != CARRIED {
+            return Err(too_long(MAX_ENTRY_BYTES));
+        }
+        Ok(Sealed::of(entry, bytes))
+    }
+
+    fn of(entry: Entry, bytes: Vec<u8>) -> Sealed {
+        let carried = carried_by(&entry).map(Box::new);
+        Sealed { hash: Hash::of(&bytes), entry, bytes, carried }
+    }
+
+    /// The entry as it was written first: the one it carries from another ledger, or itself. What happened, when and on
+    /// which device stands there; its place in this ledger's chain stands here.
+    pub fn told(&self) -> &Sealed {
+        self.carried.as_deref().unwrap_or(self)
+    }
+
+    /// What happened, whichever ledger it was written in first; `None` for what this program does not know, and for
+    /// what claims to carry an entry and does not.
+    pub fn event(&self) -> Option<Event> {
+        self.told().entry.event().filter(|event| !matches!(event, Event::Carried { .. }))
+    }
+
+    /// The same with its time brought to another zone: to be read from, never to be kept.
+    pub(crate) fn timed(&self, wall: &dyn Fn(&Stamp) -> Stamp) -> Sealed {
+        let mut moved = self.clone();
+        moved.entry.wall = wall(&self.entry.wall);
+        moved.carried = self.carried.as_ref().map(|carried| Box::new(carried.timed(wall)));
+        moved
     }
 
     /// The entry.

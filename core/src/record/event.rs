@@ -3,7 +3,11 @@
 use super::fact::{
     BarState, Conditions, Instrument, IsolationFact, OldPart, PhotoFact, ResistorFact, SweepFact, TouchFact, ZeroFact,
 };
+use super::handed::{Claimed, Release};
 use super::hash::Hash;
+use super::identity::Renewal;
+use super::shop::Shop;
+use super::signed::PublicKey;
 use super::step::{ProcedureFact, StepDone, StepFact};
 use crate::caution::Caution;
 use crate::part::Part;
@@ -24,6 +28,15 @@ pub enum Event {
         /// Vehicle in short words.
         vehicle: String,
         /// Commitment to the personal details.
+        personal: Hash,
+    },
+    /// Order, vehicle or personal details were corrected. What they were before stays, in the entries and beside them.
+    JobCorrected {
+        /// Order number or name.
+        order: String,
+        /// Vehicle in short words.
+        vehicle: String,
+        /// Commitment to the personal details, which hold those before them.
         personal: Hash,
     },
     /// A caution was read.
@@ -121,8 +134,24 @@ pub enum Event {
     },
     /// Another part lies on the bench: what was measured so far is the one before.
     NextPart {},
+    /// The job is handed to somebody else: this device does not go on with it.
+    JobReleased(Release),
+    /// This device goes on with a job that it had handed over.
+    JobTakenBack {
+        /// The run of the machine.
+        boot: BootId,
+    },
+    /// An entry of another device's ledger, by its exact bytes, that came with a job taken over from there.
+    Carried {
+        /// The entry.
+        entry: String,
+    },
+    /// The job was taken over from another device. What it was until then stands before this, carried.
+    JobClaimed(Claimed),
     /// The job was closed.
     JobFinished {},
+    /// The personal details and the photos of the job were erased. What was committed to stays; nothing tells it any more.
+    DetailsErased {},
     /// A procedure was brought onto this device, as a draft. Belongs to no job.
     ProcedureKept {
         /// The file.
@@ -169,10 +198,31 @@ pub enum Event {
         /// The instrument.
         instrument: Instrument,
     },
+    /// What stands at the head of every report from here on. Belongs to no job.
+    ShopDescribed {
+        /// All of it.
+        shop: Shop,
+    },
     /// The language of the screens. Belongs to no job.
     LanguageChosen {
         /// Which.
         language: Language,
+    },
+    /// The key by which the device that writes this is known. Belongs to no job.
+    DeviceKeyed {
+        /// Its public key.
+        key: PublicKey,
+    },
+    /// The ledger goes on under another device, which writes this. Belongs to no job.
+    IdentityRenewed {
+        /// The device it was before.
+        from_device: Uuid,
+        /// The last entry of that device that stands here; 0: none.
+        from_sequence: u64,
+        /// Its hash.
+        from_hash: Hash,
+        /// Why.
+        reason: Renewal,
     },
 }
 
@@ -192,7 +242,19 @@ impl Event {
         if version != Event::VERSION {
             return None;
         }
-        serde_json::from_value(serde_json::json!({ "kind": kind, "body": body })).ok()
+        super::parted::event(kind, body).ok()
+    }
+
+    /// Hashes of the closed chunks it rests on, oldest first.
+    pub fn chunks(&self) -> &[Hash] {
+        match self {
+            Event::TouchTaken(fact) => &fact.chunks,
+            Event::ZeroTaken(fact) => &fact.chunks,
+            Event::ResistorRead(fact) => &fact.chunks,
+            Event::IsolationTaken(fact) => &fact.chunks,
+            Event::SweepTaken(fact) => &fact.chunks,
+            _ => &[],
+        }
     }
 
     /// It belongs to the device, not to the job on the bench.
@@ -202,12 +264,15 @@ impl Event {
             Event::TemplateSaved { .. }
                 | Event::MeterDescribed { .. }
                 | Event::LanguageChosen { .. }
+                | Event::ShopDescribed { .. }
                 | Event::ProcedureKept { .. }
                 | Event::ProcedureApproved { .. }
                 | Event::ProcedureWithdrawn { .. }
                 | Event::PersonAdded { .. }
                 | Event::PinChanged { .. }
                 | Event::PersonRemoved { .. }
+                | Event::DeviceKeyed { .. }
+                | Event::IdentityRenewed { .. }
         )
     }
 }

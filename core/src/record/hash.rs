@@ -22,6 +22,36 @@ impl Hash {
     pub fn of_two(first: &[u8], second: &[u8]) -> Hash {
         Hash(Sha256::new().chain_update(first).chain_update(second).finalize().into())
     }
+
+    /// The digest of digests, 32 bytes each, one after the other.
+    pub fn of_row(hashes: impl IntoIterator<Item = Hash>) -> Hash {
+        let row = hashes.into_iter().fold(Sha256::new(), |row, hash| row.chain_update(hash.0));
+        Hash(row.finalize().into())
+    }
+}
+
+/// The digest of bytes that come in pieces.
+///
+/// ```
+/// use evenwire_core::record::{Hash, Hashing};
+/// let mut hashing = Hashing::default();
+/// hashing.push(b"a pl");
+/// hashing.push(b"ate");
+/// assert_eq!(hashing.end(), Hash::of(b"a plate"));
+/// ```
+#[derive(Clone, Debug, Default)]
+pub struct Hashing(Sha256);
+
+impl Hashing {
+    /// The next piece.
+    pub fn push(&mut self, bytes: &[u8]) {
+        self.0.update(bytes);
+    }
+
+    /// The digest of all of them.
+    pub fn end(self) -> Hash {
+        Hash(self.0.finalize().into())
+    }
 }
 
 impl fmt::Display for Hash {

@@ -6,21 +6,30 @@ pub mod chunk;
 mod entry;
 mod event;
 mod fact;
+mod handed;
 mod hash;
+mod identity;
+mod parted;
 mod person;
 mod personal;
+mod shop;
+mod signed;
 mod step;
 #[cfg(test)]
 mod tests;
 
 pub use chunk::{Chunk, Gathering, Sample};
-pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_ENTRY_BYTES, Sealed};
+pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_CARRIED_BYTES, MAX_ENTRY_BYTES, Sealed};
 pub use event::Event;
 pub use fact::{
     BarState, Conditions, Instrument, IsolationFact, OldConductor, OldLevel, OldPart, PhotoFact, ResistorFact,
     SweepFact, TouchFact, ZeroFact,
 };
-pub use hash::Hash;
+pub use handed::{Claimed, HandedFault, Release, Telling, claims_hold, told_of, vouched};
+pub use hash::{Hash, Hashing};
+pub use identity::{KeptKey, Renewal, Standing, Witness, key_named, standing};
 pub use person::{FREE_TRIES, KeptPerson, PersonDetails, Pin, PinHash, Tries};
-pub use personal::{Details, KeptDetails, MAX_FIELD};
+pub use personal::{Details, Earlier, KeptDetails, MAX_FIELD};
+pub use shop::Shop;
+pub use signed::{DeviceKey, HEAD, KeptHead, MAX_JWS, NotAKey, PublicKey, SignatureError, SignedHead, SignedJob};
 pub use step::{Alike, CentredHow, Done, Lamp, Outcome, ProcedureFact, StepDone, StepFact};

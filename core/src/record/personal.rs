@@ -1,6 +1,7 @@
 //! Personal details stand beside the ledger; an entry holds only a commitment to them.
 
 use super::hash::Hash;
+use crate::unit::Stamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -46,6 +47,30 @@ impl Details {
     }
 }
 
+/// Details that were corrected: what stood there before.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Earlier {
+    /// When something else was put in their place.
+    pub until: Stamp,
+    /// As they were.
+    pub details: Details,
+}
+
+/// How both are written.
+#[derive(Serialize)]
+struct Written<'a> {
+    #[serde(flatten)]
+    details: &'a Details,
+    #[serde(skip_serializing_if = "<[Earlier]>::is_empty")]
+    earlier: &'a [Earlier],
+}
+
+#[derive(Deserialize)]
+struct Before {
+    #[serde(default)]
+    earlier: Vec<Earlier>,
+}
+
 /// Details with the salt that hides them in their commitment. Without salt and details a commitment
 /// tells nothing, not even to somebody who guesses.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -54,20 +79,32 @@ pub struct KeptDetails {
     pub job: Uuid,
     /// 32 random bytes.
     pub salt: [u8; 32],
-    /// JSON of [`Details`], exactly as committed to.
+    /// JSON of [`Details`] and of what stood there before, exactly as committed to.
     pub text: String,
 }
 
 impl KeptDetails {
     /// `details` as they are kept.
     pub fn new(job: Uuid, salt: [u8; 32], details: &Details) -> KeptDetails {
-        let text = serde_json::to_string(details).expect("details are texts");
+        KeptDetails::corrected((job, salt), details, &[])
+    }
+
+    /// `details` in place of `earlier` ones, oldest first.
+    pub fn corrected((job, salt): (Uuid, [u8; 32]), details: &Details, earlier: &[Earlier]) -> KeptDetails {
+        let text = serde_json::to_string(&Written { details, earlier }).expect("details are texts");
         KeptDetails { job, salt, text }
     }
 
     /// `SHA-256(salt ‖ text)`, which stands in the ledger.
     pub fn commitment(&self) -> Hash {
         Hash::of_two(&self.salt, self.text.as_bytes())
+    }
+
+    /// What stood there before the details, oldest first, if they are those that were committed to.
+    pub fn earlier(&self, commitment: Hash) -> Vec<Earlier> {
+        let before = |text| serde_json::from_str::<Before>(text).ok();
+        let found = (self.commitment() == commitment).then(|| before(&self.text)).flatten();
+        found.map_or(Vec::new(), |before| before.earlier)
     }
 
     /// The details, if they are readable and are those that were committed to.

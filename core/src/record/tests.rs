@@ -99,7 +99,7 @@ proptest! {
         spliced.splice(place..(place + 9).min(spliced.len()), bytes);
         if let Ok(sealed) = Sealed::read(spliced) {
             let entry = sealed.entry();
-            let _ = Event::read(&entry.kind, entry.version, &entry.body);
+            let _ = entry.event();
         }
     }
 }

@@ -70,6 +70,12 @@ pub(super) enum Incident {
     SupplySeen(Option<Quantity>),
     /// Another job was on the bench meanwhile.
     AfterAnother,
+    /// It was handed over.
+    HandedOver,
+    /// The device that had handed it over went on with it.
+    TakenBack,
+    /// Another device took it over.
+    TakenOver,
     /// From this step on it was done again, for this reason.
     Reopened(String, String),
 }
@@ -96,13 +102,13 @@ impl Chronicle {
             signed: Vec::new(),
             done_by: BTreeMap::new(),
             doer: None,
-            newest: first.entry().wall.clone(),
+            newest: first.told().entry().wall.clone(),
         };
         let mut zero = None;
         let mut before_old = None;
         for sealed in rest.iter().map(|sealed| in_zone(sealed, zone)) {
-            let entry = sealed.entry();
-            let event = Event::read(&entry.kind, entry.version, &entry.body);
+            let entry = sealed.told().entry();
+            let event = sealed.event();
             match event {
                 // What it read is kept right before the next part comes. That alone must not outdate its verdict.
                 Some(Event::OldPartTaken { .. }) => before_old = Some(told.job.clone()),
@@ -163,6 +169,12 @@ impl Chronicle {
             Event::SupplySeen { volt, .. } => self.incidents.push((Incident::SupplySeen(volt), at.clone())),
             Event::TakenUpAfterAnother { .. } => self.incidents.push((Incident::AfterAnother, at.clone())),
             Event::StepsReopened(said) => self.incidents.push((Incident::Reopened(said.step, said.said), at.clone())),
+            Event::JobReleased(_) => self.incidents.push((Incident::HandedOver, at.clone())),
+            Event::JobTakenBack { .. } => self.incidents.push((Incident::TakenBack, at.clone())),
+            Event::JobClaimed(_) => {
+                self.doer = None;
+                self.incidents.push((Incident::TakenOver, at.clone()));
+            }
             Event::ProcedureBegun(begun) => self.doer = begun.technician,
             Event::TechnicianNamed { person } => self.doer = Some(person),
             Event::StepDone(said) => drop(self.done_by.insert(said.step, self.doer)),
@@ -215,15 +227,9 @@ pub(super) enum Leads {
     Unknown,
 }
 
-/// The same entry with its stamp in another zone: to read from, never to be kept, for its bytes are others.
+/// The same entry with its stamp in another zone: to read from, never to be kept.
 fn in_zone(sealed: &Sealed, zone: Option<&TimeZone>) -> Sealed {
-    if zone.is_none() {
-        return sealed.clone();
-    }
-    let mut entry = sealed.entry().clone();
-    entry.wall = moved(&entry.wall, zone);
-    let bytes = serde_json::to_vec(&entry).expect("an entry has only text keys");
-    Sealed::read(bytes).unwrap_or_else(|_| sealed.clone())
+    sealed.timed(&|at: &Stamp| moved(at, zone))
 }
 
 /// The same moment as the clock of `zone` shows it.

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 /// A job as somebody reads it on paper.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportView"))]
 pub struct Report {
     /// Language of every sentence in it.
     pub language: Language,
@@ -33,6 +34,7 @@ pub struct Report {
 
 /// A name and what it is.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportField"))]
 pub struct Field {
     /// "Customer".
     pub label: String,
@@ -42,6 +44,7 @@ pub struct Field {
 
 /// Blocks under a title. One without blocks is never put into a report.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportSection"))]
 pub struct Section {
     /// The title.
     pub title: String,
@@ -51,6 +54,7 @@ pub struct Section {
 
 /// A piece of a section.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportBlock"))]
 #[serde(rename_all = "kebab-case", tag = "block", content = "of")]
 pub enum Block {
     /// The sentence that matters most.
@@ -75,6 +79,7 @@ pub enum Block {
 
 /// A table. Every row has a cell for every column.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportTable"))]
 pub struct Table {
     /// What it shows, for somebody who does not see it.
     pub caption: String,
@@ -86,6 +91,7 @@ pub struct Table {
 
 /// A column.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportColumn"))]
 pub struct Column {
     /// Its title.
     pub title: String,
@@ -95,6 +101,7 @@ pub struct Column {
 
 /// A row.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export, rename = "ReportRow"))]
 pub struct Row {
     /// One for every column.
     pub cells: Vec<String>,
@@ -104,6 +111,7 @@ pub struct Row {
 
 /// A ladder with what is written beside it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct LadderPicture {
     /// The ladder; places are thousandths of the axis.
     pub ladder: Ladder,
@@ -121,6 +129,7 @@ pub struct LadderPicture {
 
 /// A trace with what is written beside it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct TracePicture {
     /// The trace; places are thousandths of the axes.
     pub trace: TraceView,
@@ -132,8 +141,10 @@ pub struct TracePicture {
 
 /// A photo of the job.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct PhotoBlock {
     /// SHA-256 of the JPEG.
+    #[cfg_attr(test, ts(as = "String"))]
     pub photo: Hash,
     /// The step it belongs to, and when it was kept.
     pub caption: String,
@@ -147,6 +158,7 @@ pub struct PhotoBlock {
 
 /// What the layout itself has to say.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct PageWords {
     /// "Page {} of {}": the page, then how many.
     pub page_of: String,

@@ -126,9 +126,8 @@ fn sweep(telling: &Telling, noted: &Noted<SweepFact>) -> Vec<Block> {
     let drawn = samples.and_then(|samples| trace::of_job(job, fact.sweep, samples, language));
     match drawn {
         Some(trace) => blocks.extend(pictured(telling, trace)),
-        None => blocks.push(Block::Words(
-            telling.t("Its trace is not on this device.", "Ihre Aufzeichnung ist nicht auf diesem Gerät.").to_owned(),
-        )),
+        None => blocks
+            .push(Block::Words(telling.t("Its trace is not here.", "Ihre Aufzeichnung ist nicht hier.").to_owned())),
     }
     blocks
 }

@@ -4,9 +4,10 @@ use super::Telling;
 use super::model::{Block, Field, PhotoBlock, Section, Table};
 use super::steps::done_at;
 use crate::dtc::TroubleCode;
+use crate::job::Then;
 use crate::procedure::{CodesWhen, StepKind};
-use crate::record::Done;
-use crate::view::words::lamp_words;
+use crate::record::{Details, Done};
+use crate::view::words::{before_words, field_words, lamp_words};
 
 /// Codes before and after: gone, still there, new; and what the lamp did.
 pub(super) fn codes(telling: &Telling) -> Option<Section> {
@@ -64,6 +65,22 @@ fn compared(telling: &Telling) -> Option<Block> {
     table.block()
 }
 
+/// What stood in place of order, vehicle and personal details before it was corrected.
+pub(super) fn corrected(telling: &Telling) -> Option<Section> {
+    let (title, language) = (telling.t("Corrected", "Berichtigt"), telling.language());
+    let columns = [telling.t("What", "Was"), telling.t("Before", "Vorher"), telling.t("Until", "Bis")];
+    let mut table = Table::new(title, &columns);
+    // Where details were erased, what stood before them is gone as well.
+    let (none, details) = (Details::default(), telling.asked.details);
+    let earlier = details.map_or(&[][..], |_| telling.asked.earlier);
+    for correction in telling.job().corrections(details.unwrap_or(&none), earlier) {
+        let what = field_words(correction.field, language).to_owned();
+        let until = telling.here(&correction.until).to_minute();
+        table.push(vec![what, before_words(&correction.before, language).to_owned(), until], false);
+    }
+    Section::of(title, table.block().into_iter().collect())
+}
+
 /// Every caution that was accepted, with its text and when.
 pub(super) fn cautions(telling: &Telling) -> Option<Section> {
     let mut table = Table::new(
@@ -94,6 +111,39 @@ pub(super) fn photos(telling: &Telling) -> Option<Section> {
         })
     });
     Section::of(telling.t("Photos", "Fotos"), photos.collect())
+}
+
+/// From which device to which it went, and when.
+pub(super) fn handed(telling: &Telling) -> Option<Section> {
+    let title = telling.t("Handed over", "Übergeben");
+    let columns = [
+        telling.t("Time", "Zeit"),
+        telling.t("By device", "Vom Gerät"),
+        telling.t("To", "An"),
+        telling.t("Then", "Danach"),
+    ];
+    let mut table = Table::new(title, &columns);
+    for over in &telling.job().hands.over {
+        let then = match &over.then {
+            Then::Waits => telling.t("waits to be taken over", "wartet auf Übernahme").to_owned(),
+            Then::TakenBack(at) => {
+                format!("{} {}", telling.t("taken back", "zurückgenommen"), telling.here(at).to_minute())
+            }
+            Then::Claimed { at, device } => {
+                let (by, at) = (telling.t("taken over by", "übernommen von"), telling.here(at).to_minute());
+                format!("{by} {} {at}", short(*device))
+            }
+        };
+        let device = format!("{} ({})", short(over.device), over.key.fingerprint());
+        table.push(vec![telling.here(&over.at).to_minute(), device, over.to.clone(), then], false);
+    }
+    Section::of(title, table.block().into_iter().collect())
+}
+
+/// A device by the end of its number, where ids differ.
+fn short(device: uuid::Uuid) -> String {
+    let id = device.simple().to_string();
+    id[id.len() - 8..].to_owned()
 }
 
 /// Where the job is recorded, so that somebody can hold this report against the ledger.

@@ -33,6 +33,12 @@ pub(super) fn section(telling: &Telling) -> Option<Section> {
         (Incident::SupplySeen(Some(volt)), Language::De) => format!("Eine Spannung von {volt} V war da."),
         (Incident::AfterAnother, Language::En) => "Another job was worked on before this one went on.".to_owned(),
         (Incident::AfterAnother, Language::De) => "Davor lag ein anderer Auftrag auf.".to_owned(),
+        (Incident::HandedOver, Language::En) => "The job was handed to another device.".to_owned(),
+        (Incident::HandedOver, Language::De) => "Der Auftrag wurde einem anderen Gerät übergeben.".to_owned(),
+        (Incident::TakenBack, Language::En) => "It was taken back; what made the vehicle safe ended.".to_owned(),
+        (Incident::TakenBack, Language::De) => "Er wurde zurückgenommen; die Absicherung endete.".to_owned(),
+        (Incident::TakenOver, Language::En) => "Another device took it over; what made it safe ended.".to_owned(),
+        (Incident::TakenOver, Language::De) => "Ein anderes Gerät übernahm ihn; die Absicherung endete.".to_owned(),
         (Incident::Reopened(step, reason), Language::En) => format!("Done again from “{}” on: {reason}", title(step)),
         (Incident::Reopened(step, reason), Language::De) => format!("Ab „{}“ noch einmal: {reason}", title(step)),
     };

@@ -25,8 +25,8 @@ pub(super) fn head(telling: &Telling) -> Vec<Field> {
         None => fields.push(Field::new(
             telling.t("Personal details", "Persönliche Angaben"),
             telling.t(
-                "erased, or not on this device: customer, plate, VIN, technician, complaint",
-                "gelöscht oder nicht auf diesem Gerät: Kunde, Kennzeichen, FIN, Techniker, Beanstandung",
+                "erased, or not here: customer, plate, VIN, technician, complaint",
+                "gelöscht oder nicht hier: Kunde, Kennzeichen, FIN, Techniker, Beanstandung",
             ),
         )),
         Some(details) => fields.extend([
@@ -65,8 +65,8 @@ fn wrong(telling: &Telling) -> Option<Section> {
     let mut blocks = Vec::new();
     let complaint = match telling.asked.details {
         None => telling.t(
-            "What the customer said was erased with the personal details, or is not on this device.",
-            "Was der Kunde sagte, ist mit den persönlichen Angaben gelöscht oder nicht auf diesem Gerät.",
+            "What the customer said was erased with the personal details, or is not here.",
+            "Was der Kunde sagte, ist mit den persönlichen Angaben gelöscht oder nicht hier.",
         ),
         Some(details) if details.complaint.trim().is_empty() => {
             telling.t("Nobody wrote down what was wrong.", "Was nicht in Ordnung war, hat niemand aufgeschrieben.")

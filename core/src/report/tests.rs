@@ -25,6 +25,7 @@ fn report(bench: &Bench, language: Language, details: Option<&Details>) -> Repor
         zone: None,
         printed: Stamp::parse("2026-03-02T17:00:00+01:00").unwrap(),
         details,
+        earlier: &[],
         people: &people,
         samples: &bench.samples,
         place: Some(LedgerPlace {
@@ -113,7 +114,7 @@ fn erased_details_are_said_to_be_erased_and_stand_nowhere() {
         }
         assert!(!told.vehicle.contains("000042"), "{}", told.vehicle);
         let said = told.head.iter().map(|field| field.value.as_str()).collect::<Vec<_>>().join(" ");
-        let erased = if language == Language::En { "erased, or not on this device" } else { "gelöscht oder nicht" };
+        let erased = if language == Language::En { "erased, or not here" } else { "gelöscht oder nicht" };
         assert!(said.contains(erased), "{said}");
     }
 }
@@ -238,6 +239,7 @@ fn times_are_told_by_the_clock_that_was_asked_for() {
         zone: Some(jiff::tz::TimeZone::fixed(jiff::tz::offset(-5))),
         printed: Stamp::parse("2026-03-02T17:00:00+01:00").unwrap(),
         details: None,
+        earlier: &[],
         people: &people,
         samples: &bench.samples,
         place: None,

@@ -1,7 +1,8 @@
 //! What is committed together, or not at all.
 
 use crate::job::Line;
-use crate::record::{Chunk, Hash, KeptDetails, KeptPerson, Sealed};
+use crate::record::{Chunk, Hash, KeptDetails, KeptHead, KeptPerson, Sealed};
+use uuid::Uuid;
 
 /// One transaction of the store.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -16,8 +17,12 @@ pub struct Batch {
     pub people: Vec<KeptPerson>,
     /// Pictures that these entries name by their hashes.
     pub pictures: Vec<(Hash, Vec<u8>)>,
+    /// The end of the ledger after these entries, signed.
+    pub heads: Vec<KeptHead>,
     /// Lines of the job list as they stand after these entries.
     pub lines: Vec<Line>,
+    /// Jobs whose personal details and photos go with these entries.
+    pub erased: Vec<Uuid>,
 }
 
 impl Batch {
@@ -28,6 +33,8 @@ impl Batch {
             && self.chunks.is_empty()
             && self.people.is_empty()
             && self.pictures.is_empty()
+            && self.heads.is_empty()
             && self.lines.is_empty()
+            && self.erased.is_empty()
     }
 }

@@ -1,11 +1,12 @@
 //! What a session is told, what it wants done, and what it begins with.
 
 use super::{Batch, Signal};
-use crate::job::{Command, Refusal};
+use crate::claim::Handed;
+use crate::job::{Command, Line, Refusal};
 use crate::meter::Profile;
 use crate::meter::link::{LinkCommand, LinkEvent, Source};
-use crate::record::{Head, KeptDetails, KeptPerson, Pin, PinHash, Sealed};
-use crate::unit::Now;
+use crate::record::{DeviceKey, Head, KeptDetails, KeptPerson, Pin, PinHash, Sealed};
+use crate::unit::{Day, Now};
 use uuid::Uuid;
 
 /// What happens to a session.
@@ -29,6 +30,10 @@ pub enum Input {
     },
     /// A photo for the job on the bench, as it is to be kept.
     Photo(NewPhoto),
+    /// A job that another device handed over, and what is here of it.
+    TakenOver(Box<TakenOver>),
+    /// The lines that were asked for by [`Output::Collect`].
+    Collected(Erasing, Vec<Line>),
     /// The PIN of [`Output::CheckPin`] was looked at.
     PinChecked {
         /// It is the one that was hashed.
@@ -55,6 +60,17 @@ pub struct NewPhoto {
     pub jpeg: Vec<u8>,
 }
 
+/// A job that is taken over from another device.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TakenOver {
+    /// As it was handed over.
+    pub handed: Handed,
+    /// The entries of the same job in this ledger, in order; most often none.
+    pub entries: Vec<Sealed>,
+    /// Its details here, if there are any.
+    pub details: Option<KeptDetails>,
+}
+
 /// What a stored job is fetched for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Wanted {
@@ -62,6 +78,15 @@ pub enum Wanted {
     Bench,
     /// To compare a candidate with its part.
     Comparison,
+}
+
+/// Of which jobs the personal details and the photos are to be erased.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Erasing {
+    /// Of this one.
+    Job(Uuid),
+    /// Of all that were opened before this day and still have them.
+    OpenedBefore(Day),
 }
 
 /// What a session wants done, in this order.
@@ -73,6 +98,8 @@ pub enum Output {
     Link(Option<Source>, LinkCommand),
     /// Fetch a job from the store and hand it in as [`Input::Loaded`].
     Load(Uuid, Wanted),
+    /// Fetch the lines of these jobs and hand them in as [`Input::Collected`].
+    Collect(Erasing),
     /// Let the person hear, see or feel it.
     Signal(Signal),
     /// Compare a PIN and answer with [`Input::PinChecked`] at once.
@@ -99,6 +126,8 @@ pub struct Beginning {
     pub device_entries: Vec<Sealed>,
     /// The people of the roster, as kept beside it.
     pub people: Vec<KeptPerson>,
+    /// The key of the device the ledger belongs to; none: nothing is signed.
+    pub key: Option<DeviceKey>,
     /// 32 random bytes.
     pub seed: [u8; 32],
     /// Meter profiles, built in and the user's own.

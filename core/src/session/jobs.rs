@@ -2,12 +2,30 @@
 
 use super::{Batch, Output, Session, push_append};
 use crate::job::{Job, Refusal, candidate_order};
-use crate::record::{Details, Event, KeptDetails, Sealed};
+use crate::record::{Details, Earlier, Event, KeptDetails, Sealed};
 use crate::unit::Now;
 use uuid::Uuid;
 
 /// Longest order number or vehicle, in characters.
 const MAX_TITLE: usize = 80;
+/// Corrections of one job. Each is kept whole beside the ledger; who needs more is doing something else.
+const MOST_CORRECTIONS: usize = 50;
+
+/// Order and vehicle as they are kept, if they and the details fit.
+fn fitting((order, vehicle): (&str, &str), details: &Details) -> Result<(String, String), Refusal> {
+    let (order, vehicle) = (order.trim().to_owned(), vehicle.trim().to_owned());
+    if order.is_empty() {
+        return Err(Refusal::OrderMissing);
+    }
+    let long = |field: &str| Err(Refusal::TooLong { field: field.into() });
+    if order.chars().count() > MAX_TITLE {
+        return long("order");
+    }
+    if vehicle.chars().count() > MAX_TITLE {
+        return long("vehicle");
+    }
+    details.too_long().map_or(Ok((order, vehicle)), long)
+}
 
 impl Session {
     pub(super) fn new_job(
@@ -19,21 +37,42 @@ impl Session {
         if self.job.is_some() {
             return Err(Refusal::BenchTaken);
         }
-        let (order, vehicle) = (order.trim().to_owned(), vehicle.trim().to_owned());
-        if order.is_empty() {
-            return Err(Refusal::OrderMissing);
+        let titles = fitting((&order, &vehicle), &details)?;
+        self.open_new(titles, details, now, outputs);
+        Ok(())
+    }
+
+    /// Corrects a job, be it closed: months later is when a number that was mistyped is found. Without a change nothing
+    /// is written.
+    pub(super) fn correct_job(
+        &mut self,
+        (id, order, vehicle): (Uuid, &str, &str),
+        details: Details,
+        now: &Now,
+        outputs: &mut Vec<Output>,
+    ) -> Result<(), Refusal> {
+        let job = self.meant(id)?;
+        job.may_go_on()?;
+        let (order, vehicle) = fitting((order, vehicle), &details)?;
+        if (&order, &vehicle, &details) == (&job.order, &job.vehicle, &self.details) {
+            return Ok(());
         }
-        let long = |field: &str| Refusal::TooLong { field: field.into() };
-        if order.chars().count() > MAX_TITLE {
-            return Err(long("order"));
+        if job.erased.is_some() && details != Details::default() {
+            return Err(Refusal::Erased);
         }
-        if vehicle.chars().count() > MAX_TITLE {
-            return Err(long("vehicle"));
+        if job.corrected.len() >= MOST_CORRECTIONS {
+            return Err(Refusal::CorrectedTooOften);
         }
-        if let Some(field) = details.too_long() {
-            return Err(long(field));
+        let erased = job.erased.is_some().then_some(job.personal);
+        if details != self.details {
+            let details = std::mem::replace(&mut self.details, details);
+            self.earlier.push(Earlier { until: now.wall.clone(), details });
         }
-        self.open_new((order, vehicle), details, now, outputs);
+        let kept = KeptDetails::corrected((id, self.ids.salt()), &self.details, &self.earlier);
+        // Of what was erased the commitment is all there is.
+        let (personal, details) = erased.map_or((kept.commitment(), vec![kept]), |before| (before, Vec::new()));
+        let event = Event::JobCorrected { order, vehicle, personal };
+        self.record_with(vec![event], Batch { details, ..Batch::default() }, now, outputs);
         Ok(())
     }
 
@@ -44,6 +83,7 @@ impl Session {
         let sealed = self.seal(&event, Some(id), now);
         let job = Job::open(&sealed).expect("just sealed as an opening");
         self.details = details;
+        self.earlier.clear();
         let line = job.line(&self.details);
         self.job = Some(job);
         let chunks = self.rehouse_samples(now);
@@ -78,6 +118,7 @@ impl Session {
         self.job = None;
         self.aside = None;
         self.details = Details::default();
+        self.earlier.clear();
         let chunks = self.rehouse_samples(now);
         push_append(outputs, Batch { chunks, ..Batch::default() });
     }
@@ -94,8 +135,10 @@ impl Session {
             return;
         };
         // Details that are not those committed to are not shown as this job's.
+        self.earlier = details.as_ref().map_or(Vec::new(), |kept| kept.earlier(job.personal));
         self.details = details.and_then(|kept| kept.opened(job.personal)).unwrap_or_default();
         let other_between = newest.is_some_and(|newest| newest != job.id);
+        self.roster.hear_of(&job.hands.people);
         let lapses = if other_between { job.taken_up_after_another(now) } else { None };
         self.job = Some(job);
         self.aside = None;

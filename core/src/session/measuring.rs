@@ -179,7 +179,7 @@ impl Session {
 }
 
 fn typed_touch(kind: TouchKind, (digits, places): (Vec<i64>, u8), step: Quantity, now: &Now) -> Touch {
-    Touch { kind, digits, places, step, from_ms: now.boot, to_ms: now.boot, relative: false }
+    Touch { kind, digits, places, step, from_ms: now.boot, to_ms: now.boot, relative: false, auto_range: None }
 }
 
 fn refusal_of(why: NotOpen) -> Refusal {

@@ -267,8 +267,8 @@ impl Session {
             events.push(Event::MeterDescribed { instrument: instrument.clone() });
         }
         self.meters.described = Some(instrument.clone());
-        let open = self.job.as_ref().filter(|j| j.part.is_some() && j.finished.is_none());
-        if open.is_some_and(|j| j.instrument.as_ref() != Some(&instrument)) {
+        let open = self.job.as_ref().filter(|j| j.part.is_some() && j.is_open().is_ok());
+        if open.is_some_and(|j| j.hands.meter_anew || j.instrument.as_ref() != Some(&instrument)) {
             events.push(Event::MeterUsed { instrument });
         }
         self.record(events, now, outputs);
@@ -287,15 +287,13 @@ impl Session {
         if job.part.is_none() {
             return Err(Refusal::PartFirst);
         }
-        if job.finished.is_some() {
-            return Err(Refusal::Finished);
-        }
+        job.is_open()?;
         let instrument = typed_instrument(spec)?;
         let mut events = Vec::new();
         if self.instruments.get(&instrument.identity) != Some(&instrument) {
             events.push(Event::MeterDescribed { instrument: instrument.clone() });
         }
-        if job.instrument.as_ref() != Some(&instrument) {
+        if job.hands.meter_anew || job.instrument.as_ref() != Some(&instrument) {
             events.push(Event::MeterUsed { instrument });
         }
         self.aside = None;

@@ -7,6 +7,9 @@ mod aside;
 mod batch;
 mod connection;
 mod entered;
+mod erasing;
+mod handed;
+mod identity;
 mod ids;
 mod input;
 mod instrument;
@@ -16,6 +19,7 @@ mod measuring;
 mod meters;
 mod people;
 mod pins;
+mod shop;
 mod signal;
 mod recording;
 mod steps;
@@ -25,7 +29,8 @@ pub(crate) mod tests;
 
 pub use aside::{Aside, DoneBeside};
 pub use batch::Batch;
-pub use input::{Beginning, Input, NewPhoto, Output, Wanted};
+pub use erasing::older_than;
+pub use input::{Beginning, Erasing, Input, NewPhoto, Output, TakenOver, Wanted};
 pub(crate) use instrument::spec_of;
 pub use library::{KeptProcedure, Library};
 pub use meters::MeterState;
@@ -37,10 +42,11 @@ pub(crate) use sweeping::readings_of;
 use crate::job::{Command, Job, Refusal};
 use crate::meter::link::{FoundMeter, Source};
 use crate::part::{Part, Point};
-use crate::record::{Details, Event, Head, Instrument, KeptPerson};
+use crate::record::{Details, Earlier, Event, Head, Instrument, KeptPerson, Shop};
 use crate::settle::Settler;
 use crate::unit::{Millis, Now};
 use crate::verdict::words::Language;
+use identity::Seal;
 use ids::Ids;
 use meters::Meters;
 use std::collections::BTreeMap;
@@ -54,6 +60,7 @@ const JUMP_MS: i64 = 5_000;
 pub struct Session {
     id: Uuid,
     head: Head,
+    seal: Seal,
     ids: Ids,
     began: Now,
     language: Language,
@@ -63,10 +70,14 @@ pub struct Session {
     roster: Roster,
     /// What the answer about a PIN is for; gone with the next thing that happens.
     asked: Option<pins::Asked>,
+    /// What stands at the head of a report.
+    shop: Shop,
     /// Identity of the meter without radio that was described last.
     read_by_eye: Option<String>,
     job: Option<Job>,
     details: Details,
+    /// What stood in their place before, oldest first.
+    earlier: Vec<Earlier>,
     meters: Meters,
     /// What is done beside the conductors. Not in the ledger: whoever comes back finds the conductor announced.
     aside: Option<Aside>,
@@ -80,6 +91,7 @@ impl Session {
         let mut ids = Ids::new(beginning.seed);
         let mut session = Session {
             id: ids.id(&beginning.now),
+            seal: Seal::default(),
             head: beginning.head,
             ids,
             began: beginning.now,
@@ -89,19 +101,23 @@ impl Session {
             library: Library::new(),
             roster: Roster::default(),
             asked: None,
+            shop: Shop::default(),
             read_by_eye: None,
             job: None,
             details: Details::default(),
+            earlier: Vec::new(),
             meters: Meters::new(beginning.profiles),
             aside: None,
             done_beside: None,
         };
         for sealed in &beginning.device_entries {
             let entry = sealed.entry();
-            if let Some(event) = Event::read(&entry.kind, entry.version, &entry.body) {
+            if let Some(event) = entry.event() {
                 session.apply_of_device(event);
             }
         }
+        // Only now: other devices that wrote here before were known by keys of their own.
+        session.seal = Seal::new(beginning.key, &beginning.device_entries, session.head.device);
         for kept in beginning.people {
             let tries = kept.tries.taken_up(&session.began);
             session.roster.keep(KeptPerson { tries, ..kept });
@@ -133,6 +149,8 @@ impl Session {
                 return self.begin_candidate(&entries, now, outputs);
             }
             Input::Photo(photo) => return self.keep_photo(photo, now, outputs),
+            Input::TakenOver(taken) => return self.take_over(*taken, now, outputs),
+            Input::Collected(erasing, lines) => return self.collected(erasing, &lines, now, outputs),
             Input::PinChecked { fits } => return self.pin_checked(fits, now, outputs),
             Input::PinHashed(hash) => return self.pin_hashed(hash, now, outputs),
             Input::Link(source, event) => self.link(source, event, now, outputs),
@@ -157,6 +175,11 @@ impl Session {
         self.job.as_ref()
     }
 
+    /// What stood in place of the details before they were corrected, oldest first.
+    pub fn earlier_details(&self) -> &[Earlier] {
+        &self.earlier
+    }
+
     /// Personal details of the job on the bench.
     pub fn details(&self) -> &Details {
         &self.details
@@ -165,6 +188,11 @@ impl Session {
     /// The people of the shop.
     pub fn roster(&self) -> &Roster {
         &self.roster
+    }
+
+    /// What stands at the head of a report.
+    pub fn shop(&self) -> &Shop {
+        &self.shop
     }
 
     /// Saved parts, by name.
@@ -229,6 +257,9 @@ impl Session {
     fn wish(&mut self, command: Command, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
         match command {
             Command::NewJob { order, vehicle, details } => self.new_job((order, vehicle, details), now, outputs),
+            Command::CorrectJob { job, order, vehicle, details } => {
+                self.correct_job((job, &order, &vehicle), details, now, outputs)
+            }
             Command::OpenJob { job } => {
                 outputs.push(Output::Load(job, Wanted::Bench));
                 Ok(())
@@ -281,6 +312,13 @@ impl Session {
             | Command::RemovePerson { .. } => self.people_wish(command, now, outputs),
             Command::AtStep { job, step, act } => self.at_step(job, (&step, &act), now, outputs),
             Command::SupplyWasOn { job } => self.supply_was_on(job, now, outputs),
+            Command::ReleaseJob { .. } | Command::TakeJobBack { .. } => self.hand_wish(command, now, outputs),
+            Command::EraseDetails { job } => {
+                self.erase(job, outputs);
+                Ok(())
+            }
+            Command::DescribeShop { shop, logo } => self.describe_shop(shop, logo, now, outputs),
+            Command::EraseOlder { months } => self.erase_older(months, now, outputs),
             Command::TakeAsItIs => self.take_as_it_is(now, outputs),
             Command::TakeOverRange => self.take_over_range(now, outputs),
             of_job => self.job_wish(&of_job, now, outputs),

@@ -9,6 +9,8 @@ use uuid::Uuid;
 #[derive(Clone, Debug, Default)]
 pub struct Roster {
     members: BTreeMap<Uuid, Member>,
+    /// Names that came with jobs from other devices, as kept beside the ledger. Nobody of them may sign here.
+    elsewhere: BTreeMap<Uuid, KeptPerson>,
 }
 
 /// One of them.
@@ -59,10 +61,35 @@ impl Roster {
         }
     }
 
-    /// Takes in the row of somebody who was added. One that is not what was committed to is left out: who is not known
+    /// People whom a job from another device names by these commitments: their names are known here, as far as they came
+    /// along, and none of them may sign.
+    pub(super) fn hear_of(&mut self, people: &BTreeMap<Uuid, Hash>) {
+        for (person, personal) in people {
+            let known = self.elsewhere.get(person).filter(|_| !self.members.contains_key(person));
+            if let Some(details) = known.and_then(|kept| kept.opened(*personal)) {
+                let personal = *personal;
+                self.members.insert(*person, Member { details, active: false, personal, kept: None });
+            }
+        }
+    }
+
+    /// Somebody of that id is or was on the roster, or came with a job.
+    pub(super) fn knows(&self, person: Uuid) -> bool {
+        self.members.contains_key(&person) || self.elsewhere.contains_key(&person)
+    }
+
+    /// What the ledger holds of somebody's name.
+    pub(super) fn commitment(&self, person: Uuid) -> Option<Hash> {
+        self.members.get(&person).map(|member| member.personal)
+    }
+
+    /// Takes in the row of somebody who was added. That of somebody nobody added is kept for jobs that name them. One that is not what was committed to is left out: who is not known
     /// signs nothing.
     pub(super) fn keep(&mut self, kept: KeptPerson) {
-        let Some(member) = self.members.get_mut(&kept.person) else { return };
+        let Some(member) = self.members.get_mut(&kept.person) else {
+            self.elsewhere.insert(kept.person, kept);
+            return;
+        };
         if let Some(details) = kept.opened(member.personal) {
             member.details = details;
             member.kept = Some(kept);

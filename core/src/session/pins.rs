@@ -28,7 +28,7 @@ pub(super) enum Asked {
 /// What a person does with a PIN.
 #[derive(Clone, Debug)]
 pub(super) enum Pinned {
-    Sign { job: Uuid, step: String },
+    Sign { job: Uuid, step: String, seen: u32 },
     Technician { job: Uuid },
     Begin { procedure: String },
     Approve { procedure: Hash },
@@ -43,7 +43,7 @@ impl Session {
         outputs: &mut Vec<Output>,
     ) -> Result<(), Refusal> {
         let (person, pin, act) = match command {
-            Command::SignStep { job, step, person, pin } => (person, pin, Pinned::Sign { job, step }),
+            Command::SignStep { job, step, seen, person, pin } => (person, pin, Pinned::Sign { job, step, seen }),
             Command::NameTechnician { job, person, pin } => (person, pin, Pinned::Technician { job }),
             Command::BeginProcedure { procedure, technician: Some(person), pin } => {
                 (person, pin.unwrap_or_else(|| Pin::typed("")), Pinned::Begin { procedure })
@@ -140,8 +140,8 @@ impl Session {
     /// The events of what a person does with a PIN that is right.
     fn pinned(&self, person: Uuid, act: &Pinned, now: &Now) -> Result<Vec<Event>, Refusal> {
         match act {
-            Pinned::Sign { job, step } => {
-                let events = self.meant(*job)?.sign_step(step, person, now)?;
+            Pinned::Sign { job, step, seen } => {
+                let events = self.meant(*job)?.sign_step((step, *seen), person, now)?;
                 self.may_be_second(person)?;
                 Ok(events)
             }
@@ -159,13 +159,16 @@ impl Session {
     /// back is somebody new on it, and still the same person.
     ///
     /// # Errors
-    /// [`StepRefusal`]: it is somebody who does it or did, nobody knows who does it, or no procedure is followed.
+    /// [`StepRefusal`]: it is somebody who does it or did, nobody knows who does it or what somebody is called who did, or
+    /// no procedure is followed.
     pub fn may_be_second(&self, person: Uuid) -> Result<(), StepRefusal> {
         let work = self.job.as_ref().and_then(|job| job.work.as_ref()).ok_or(StepRefusal::NoProcedure)?;
         work.may_be_second(person)?;
         let name = self.roster.name(person).unwrap_or_default();
-        let is_same = |doer: Uuid| self.roster.name(doer).is_some_and(|other| same_name(other, name));
-        if work.doers().any(is_same) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
+        let doers: Option<Vec<&str>> = work.doers().map(|doer| self.roster.name(doer)).collect();
+        // Whoever did it on another device has another id there: without a name nobody can tell them apart.
+        let doers = doers.ok_or(StepRefusal::DoerNameless)?;
+        if doers.iter().any(|other| same_name(other, name)) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
     }
 
     /// Somebody who may sign.

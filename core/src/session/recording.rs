@@ -28,6 +28,7 @@ impl Session {
         }
         if let Some(job) = self.job.as_ref().filter(|_| touched_job) {
             batch.lines.push(job.line(&self.details));
+            batch.heads.extend(self.seal.of_sealed(job, &self.head));
         }
         push_append(outputs, batch);
     }
@@ -69,7 +70,9 @@ impl Session {
                 }
                 self.instruments.insert(instrument.identity.clone(), instrument);
             }
+            Event::ShopDescribed { shop } => self.shop = shop,
             Event::LanguageChosen { language } => self.language = language,
+            Event::DeviceKeyed { key } => self.seal.named(key),
             other => {
                 self.library.follow(&other);
                 self.roster.follow(&other);

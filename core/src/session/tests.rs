@@ -2,7 +2,11 @@
 
 pub(crate) mod bench;
 pub(crate) mod interlocks;
+mod corrections;
+mod erasing;
+pub(crate) mod handed;
 mod library;
 mod proofs;
 mod random;
+mod sealing;
 mod stories;

@@ -108,6 +108,17 @@ fn over_range_is_never_taken_by_itself_and_only_by_key_after_a_second() {
 }
 
 #[test]
+fn a_touch_keeps_what_the_meter_told_of_its_range() {
+    let (top, step) = (Quantity::new(2_000, 0, Unit::Ohm).unwrap(), Quantity::new(1, 2, Unit::Ohm).unwrap());
+    for auto_range in [None, Some(true), Some(false)] {
+        let mut clips = Clips { flags: Flags { auto_range, ..Flags::default() }, ..Clips::every(100) };
+        clips.off(2_000).on(&[35], 3_000).off(2_000);
+        assert_eq!(clips.touches().first().map(|touch| touch.auto_range), Some(auto_range));
+        assert_eq!(clips.settler.take_over_range(top, step).map(|touch| touch.auto_range), Ok(auto_range));
+    }
+}
+
+#[test]
 fn a_blank_display_is_never_taken_for_an_open_conductor() {
     let top = Quantity::new(2_000, 0, Unit::Ohm).unwrap();
     let mut clips = Clips::every(100);

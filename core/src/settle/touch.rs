@@ -49,6 +49,10 @@ pub struct Touch {
     /// The meter told that its relative zero was on: what it showed then is a difference to that zero.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub relative: bool,
+    /// The meter told that it picks its range by itself (true) or that a hand has locked it (false); none: it does not
+    /// tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub auto_range: Option<bool>,
 }
 
 impl Touch {

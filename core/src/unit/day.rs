@@ -28,6 +28,18 @@ impl Day {
         text.parse().map(Day).map_err(|_| NotADay)
     }
 
+    /// The same day so many months before, or the last one of that month.
+    ///
+    /// ```
+    /// use evenwire_core::unit::Day;
+    /// let day = Day::parse("2026-03-31").unwrap();
+    /// assert_eq!(day.months_before(1).map(|d| d.to_string()), Some("2026-02-28".into()));
+    /// assert_eq!(day.months_before(u16::MAX), None, "before the calendar begins");
+    /// ```
+    pub fn months_before(self, months: u16) -> Option<Day> {
+        self.0.checked_sub(jiff::Span::new().try_months(months).ok()?).ok().filter(|d| d.year() > 0).map(Day)
+    }
+
     /// The day a stamp was written on, where it was written.
     pub fn of(stamp: &super::Stamp) -> Option<Day> {
         stamp.as_str().get(..10).and_then(|day| Day::parse(day).ok())

@@ -27,6 +27,8 @@ pub struct IsolationReading {
     pub bar_open: Option<bool>,
     /// One of them is metal, which no bar bridges.
     pub to_metal: bool,
+    /// The meter told that its range is locked by hand: `top` may not be the end of it.
+    pub range_locked: bool,
 }
 
 /// What it means.
@@ -46,12 +48,17 @@ pub enum Isolation {
     BarUnknown,
     /// Over-range in a range that ends too early to mean anything.
     RangeTooLow,
+    /// Over-range in a range that was locked by hand: where it ends nobody can tell.
+    RangeLocked,
 }
 
 /// What a reading means. Never fails: what cannot be told is none of the good ones.
 pub fn isolation(reading: &IsolationReading) -> Isolation {
     let sound = reading.above.unwrap_or(0.0).max(ISOLATED_OHM);
     let Some(ohm) = reading.ohm else {
+        if reading.range_locked {
+            return Isolation::RangeLocked;
+        }
         return if at_most(sound, reading.top) { Isolation::BeyondRange } else { Isolation::RangeTooLow };
     };
     if at_most(sound, ohm) {

@@ -1,10 +1,10 @@
 //! What a page asks, what it is answered, and what it is told without asking.
 
-use super::model::{Face, JobLine, Notice, ProcedureLine, StepCard, TraceView, View};
+use super::model::{Face, JobLine, Notice, ProcedureLine, StepCard, TraceView, View, WaitingLine};
 use super::words::refusal_notice;
 use crate::job::{Command, Refusal};
 use crate::part::{Part, PartProblem};
-use crate::record::Hash;
+use crate::record::{Hash, Shop};
 use crate::session::Signal;
 use crate::verdict::words::Language;
 use serde::{Deserialize, Serialize};
@@ -22,12 +22,45 @@ pub enum Ask {
     },
     /// Jobs, newest first.
     Jobs {
-        /// Words that must all occur in order, vehicle, VIN, plate or customer; empty for all.
+        /// Words that must all occur in order, vehicle, VIN, plate, customer, phone, day ("2026-11"), verdict or what is
+        /// open; empty for all.
         search: String,
+        /// Only those in which something is open.
+        #[serde(default)]
+        open: bool,
         /// Lines to skip.
         skip: u32,
         /// Lines wanted, at most 100.
         limit: u32,
+    },
+    /// The shop as it stands at the head of a report. Changes nothing.
+    Shop,
+    /// What a code in a picture says: an invitation that stands on another screen. Changes nothing.
+    ReadCode {
+        /// A JPEG or PNG, base64.
+        picture: String,
+    },
+    /// Ask a shop to take this device in. Answered as done when its office has been asked; the view tells the rest.
+    PairWithShop {
+        /// The text the office gave.
+        invitation: String,
+        /// What the device is to be called there.
+        name: String,
+    },
+    /// Send to the shop now what is not there.
+    SendToShop,
+    /// Forget the shop. What was sent stays there.
+    LeaveShop,
+    /// A word from the office was read.
+    PutNoteAway {
+        /// Which.
+        #[cfg_attr(test, ts(type = "number"))]
+        number: u64,
+    },
+    /// What erasing the details of old jobs would do. Changes nothing.
+    LookAtErasing {
+        /// Months since they were opened, at least.
+        months: u16,
     },
     /// The trace of a stored sweep of the job on the bench.
     Trace {
@@ -58,6 +91,35 @@ pub enum Ask {
         job: Uuid,
         /// Letter instead of A4.
         letter: bool,
+    },
+    /// A closed job as one file that proves itself, with the report of it. Changes nothing in the ledger.
+    Claim {
+        /// The job.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// Letter instead of A4.
+        letter: bool,
+    },
+    /// A job that was handed over as a file for another device. Changes nothing in the ledger.
+    HandOver {
+        /// The job.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+    },
+    /// Take over the job in a file that another device wrote.
+    TakeOver {
+        /// The file, base64.
+        file: String,
+    },
+    /// The jobs that other devices of the shop handed over and that nobody took over yet. Changes nothing.
+    Waiting,
+    /// Take over a job that waits at the shop.
+    TakeFromShop {
+        /// The job.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+        /// Although another device said first that it takes it over.
+        anyway: bool,
     },
     /// What there is to say of a vehicle identification number that is being typed. Changes nothing.
     LookAtVin {
@@ -103,8 +165,22 @@ pub enum Reply {
     Jobs {
         /// The lines asked for.
         lines: Vec<JobLine>,
-        /// How many there are in all.
-        total: u32,
+        /// There are more after these.
+        more: bool,
+        /// How many are shown, and whether there are more, in words; empty for none.
+        words: String,
+    },
+    /// The shop.
+    Shop {
+        /// All of it, its logo too.
+        shop: Shop,
+    },
+    /// What erasing would do.
+    Erasing {
+        /// In words.
+        words: String,
+        /// Of so many jobs.
+        jobs: u32,
     },
     /// The trace that was asked for.
     Trace {
@@ -116,14 +192,26 @@ pub enum Reply {
         /// A JPEG, base64.
         jpeg: String,
     },
-    /// The report that was asked for.
-    Report {
+    /// What the code in the picture says.
+    Code {
+        /// As it stands there.
+        text: String,
+    },
+    /// The report or the claim file that was asked for.
+    Paper {
         /// A name for its file.
         name: String,
-        /// The PDF, base64; empty where it was put into a folder already.
-        pdf: String,
+        /// The file, base64; empty where it was put into a folder already.
+        file: String,
         /// In words where it was put; empty where that is left to whoever asked.
         kept: String,
+    },
+    /// Jobs that wait to be taken over.
+    Waiting {
+        /// Newest first.
+        lines: Vec<WaitingLine>,
+        /// That there is none, in words; empty otherwise.
+        words: String,
     },
     /// What there is to say of the number: a warning, never a refusal.
     Vin {

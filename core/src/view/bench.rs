@@ -1,7 +1,7 @@
 //! The job on the bench as a strip: done, now, to come.
 
-use super::model::{BenchView, CautionView, PhotoView, StepLine};
-use super::words::{instrument_words, now_verdict, proof_words, stage_title, verdict_proof};
+use super::model::{AboutView, BeforeView, BenchView, CautionView, PhotoView, StepLine};
+use super::words::{before_words, instrument_words, now_verdict, proof_words, stage_title, verdict_proof};
 use super::{aside, faces, measure, proving, verdict};
 use crate::caution::Caution;
 use crate::job::{Job, Stage, vehicle_words};
@@ -28,10 +28,11 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
         job: job.id.to_string(),
         order: job.order.clone(),
         vehicle: vehicle_words(&job.vehicle, &session.details().vin),
+        about: about(session, job, language),
         opened: job.opened.clone(),
         stage,
         // The steps of a procedure are its own.
-        steps: if job.work.is_some() { Vec::new() } else { steps(job, stage, language) },
+        steps: if job.work.is_some() || stage == Stage::HandedOver { Vec::new() } else { steps(job, stage, language) },
         cautions: caution_views(cautions, language),
         part: faces::part_of(job, &clips(session)),
         conditions: job.conditions.clone(),
@@ -45,8 +46,25 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> BenchView {
             .iter()
             .map(|kept| PhotoView { photo: kept.photo.to_string(), step: kept.step.clone() })
             .collect(),
+        erasing: super::erasing::of(job, language),
+        // Whoever knows what the hub said adds it.
+        at_shop: None,
+        hand: super::handed::of(session, job),
         newer_entries: job.newer_entries,
     }
+}
+
+fn about(session: &Session, job: &Job, language: Language) -> AboutView {
+    let details = session.details();
+    let before = job.corrections(details, session.earlier_details()).into_iter().map(|correction| BeforeView {
+        field: correction.field.to_owned(),
+        text: before_words(&correction.before, language).to_owned(),
+        until: match language {
+            Language::En => format!("until {}", correction.until.to_minute()),
+            Language::De => format!("bis {}", correction.until.to_minute()),
+        },
+    });
+    AboutView { vehicle: job.vehicle.clone(), details: details.clone(), before: before.collect() }
 }
 
 /// Cautions with their texts.
@@ -83,7 +101,7 @@ fn clips(session: &Session) -> Vec<Point> {
 
 fn proof(job: &Job, stage: Stage, language: Language) -> String {
     match stage {
-        Stage::Start | Stage::Caution | Stage::Steps => proof_words(stage, language).to_owned(),
+        Stage::Start | Stage::Caution | Stage::Steps | Stage::HandedOver => proof_words(stage, language).to_owned(),
         Stage::Part => job.part.as_ref().map_or(String::new(), |p| p.name.clone()),
         Stage::Meter => job.instrument.as_ref().map_or(String::new(), |i| instrument_words(i, language)),
         Stage::Measure => {

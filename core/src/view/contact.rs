@@ -2,7 +2,9 @@
 
 use super::measure::name;
 use super::model::ContactView;
-use super::words::{contact_words, over_range_key, over_range_words, pair_words, refusal_notice, tongue};
+use super::words::{
+    contact_words, isolation_key, over_range_key, over_range_words, pair_words, refusal_notice, tongue,
+};
 use crate::job::Refusal;
 use crate::meter::Shown;
 use crate::session::{Aside, Session};
@@ -31,7 +33,11 @@ pub(super) fn of(session: &Session, now: &Now) -> ContactView {
         can_take_as_it_is: state == "unsteady",
         can_take_over_range: key.is_ok(),
         over_range_key: match session.aside() {
-            None | Some(Aside::Isolation { .. }) => over_range_key(before, language).to_owned(),
+            None => over_range_key(before, language).to_owned(),
+            Some(Aside::Isolation { .. }) => {
+                let told = live.is_some_and(|reading| reading.flags.auto_range.is_some());
+                isolation_key(told, language).to_owned()
+            }
             Some(Aside::Zero | Aside::Resistor { .. } | Aside::Sweep(_)) => String::new(),
         },
         over_range_words: match key {

@@ -6,7 +6,10 @@ mod aside;
 mod asks;
 mod bench;
 mod contact;
+mod erasing;
 pub(crate) mod faces;
+mod handed;
+mod hub;
 pub(crate) mod ladder;
 pub(crate) mod measure;
 mod meter;
@@ -22,15 +25,19 @@ pub(crate) mod words;
 pub(crate) mod work;
 
 pub use asks::{Ask, Pushed, Reply, WordedProblem};
+pub use erasing::{erase_older_words, jobs_found, older_than};
+pub use handed::waiting;
+pub use hub::{hub_notice, hub_of, shop_mark};
 pub use model::*;
 pub use vin::look_at_vin;
 pub use words::refusal_notice;
 pub use work::{procedures, step_card};
 
-use crate::job::{Job, Line};
+use crate::job::{Job, Line, OpenItem, Stage};
 use crate::part::Part;
 use crate::record::Sample;
 use crate::session::Session;
+use crate::sync::AtShop;
 use crate::unit::Now;
 use crate::verdict::SetVerdict;
 use crate::verdict::words::Language;
@@ -49,6 +56,7 @@ pub fn of(session: &Session, now: &Now) -> View {
             .map(|(name, part)| TemplateView { name: name.clone(), part: part.clone(), built_in: false })
             .collect(),
         people: people::lines(session, now, |_| true),
+        hub: hub_of(&AtShop::default(), session.language()),
         fault: None,
     }
 }
@@ -88,14 +96,17 @@ pub fn job_line(line: &Line, language: Language) -> JobLine {
         stage: line.stage,
         verdict: line.verdict,
         words: line_words(line, language),
+        at_shop: None,
         can_compare: line.verdict.is_some(),
         candidate: crate::job::candidate_order(&line.order, language),
     }
 }
 
 fn line_words(line: &Line, language: Language) -> String {
-    let closed =
-        if line.stage == crate::job::Stage::Done { tongue(language, "Closed. ", "Abgeschlossen. ") } else { "" };
+    let closed = if line.stage == Stage::Done { tongue(language, "Closed.", "Abgeschlossen.") } else { "" };
+    let waits = if line.open.contains(&OpenItem::Signature) { work::second::waits_words(language) } else { "" };
+    let away = if line.stage == Stage::HandedOver { tongue(language, "Handed over.", "Übergeben.") } else { "" };
+    let erased = if line.erased { tongue(language, "Details erased.", "Angaben gelöscht.") } else { "" };
     let words = match (line.verdict, line.stage) {
         (Some(SetVerdict::Fail), _) if !line.condemned_by.is_empty() => match language {
             Language::En => format!("Conductor {} condemns the part.", line.condemned_by),
@@ -105,14 +116,16 @@ fn line_words(line: &Line, language: Language) -> String {
         // Whether it was proved turning as well stands in the job.
         (Some(SetVerdict::Pass), _) => tongue(language, "Alike at rest.", "Gleich in Ruhe.").to_owned(),
         (Some(SetVerdict::Undecided), _) => tongue(language, "Not decided yet.", "Noch nicht entschieden.").to_owned(),
-        (None, crate::job::Stage::Measure) => match language {
+        (None, Stage::Measure) => match language {
             Language::En => format!("Measuring: {} of {} touches.", line.taken, line.wanted),
             Language::De => format!("Messung: {} von {} Berührungen.", line.taken, line.wanted),
         },
+        (None, Stage::Done | Stage::HandedOver) => String::new(),
         (None, stage) => match language {
             Language::En => format!("Next: {}.", stage_title(stage, language)),
             Language::De => format!("Als Nächstes: {}.", stage_title(stage, language)),
         },
     };
-    format!("{closed}{words}")
+    let said: Vec<&str> = [closed, away, &words, waits, erased].into_iter().filter(|said| !said.is_empty()).collect();
+    said.join(" ")
 }

@@ -4,17 +4,23 @@ use crate::caution::Caution;
 use crate::job::{MeterSpecEntry, Stage};
 use crate::meter::link::{FoundMeter, LinkState, Source};
 use crate::part::Part;
-use crate::record::Conditions;
+use crate::record::{Conditions, Details};
 use crate::unit::{Millis, Stamp};
 use crate::verdict::words::Language;
 use crate::verdict::{ActionCode, SetVerdict};
 use serde::{Deserialize, Serialize};
 
+mod erase;
+mod hand;
+mod hub;
 mod people;
 mod picture;
 mod proving;
 mod work;
 
+pub use erase::EraseView;
+pub use hand::{HandView, WaitingLine};
+pub use hub::{HubNote, HubView, ShopMark};
 pub use people::PersonLine;
 pub use picture::{Band, Ladder, Mark, Rung, Tick, TraceEvent, TracePlace, TraceRow, TraceView};
 pub use proving::{
@@ -40,6 +46,8 @@ pub struct View {
     pub templates: Vec<TemplateView>,
     /// Who may sign, in the order of their names.
     pub people: Vec<PersonLine>,
+    /// The shop's hub.
+    pub hub: HubView,
     /// A fault that concerns everything (disk full, file damaged), in words.
     pub fault: Option<Notice>,
 }
@@ -134,6 +142,8 @@ pub struct BenchView {
     pub order: String,
     /// One line that says which vehicle: short name and last six of the VIN.
     pub vehicle: String,
+    /// What was entered about it, to be looked at and corrected.
+    pub about: AboutView,
     /// When it was opened.
     pub opened: Stamp,
     /// The step to do now.
@@ -158,8 +168,38 @@ pub struct BenchView {
     pub work: Option<Box<WorkView>>,
     /// Its photos, oldest first.
     pub photos: Vec<PhotoView>,
+    /// Erasing what is personal; nothing while the job is open.
+    pub erasing: Option<EraseView>,
+    /// Whether it is at the shop; nothing where nobody is paired.
+    pub at_shop: Option<ShopMark>,
+    /// How it goes from device to device.
+    pub hand: HandView,
     /// The job holds entries written by a newer program; they are kept and not shown.
     pub newer_entries: bool,
+}
+
+/// Order, vehicle and personal details as they were entered, and what stood there before.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct AboutView {
+    /// Vehicle in short words, without the VIN.
+    pub vehicle: String,
+    /// Personal details; empty where they were erased.
+    pub details: Details,
+    /// What was corrected, oldest first within each field.
+    pub before: Vec<BeforeView>,
+}
+
+/// A text that another was put in place of.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct BeforeView {
+    /// Name of its field: `order`, `vehicle` or one of the details.
+    pub field: String,
+    /// What stood there; "nothing" in words where it was empty.
+    pub text: String,
+    /// Until when, in words.
+    pub until: String,
 }
 
 /// A line of the strip.
@@ -345,6 +385,8 @@ pub struct JobLine {
     pub verdict: Option<SetVerdict>,
     /// One sentence: "Conductor 4 high. Part condemned." or "Measuring: 5 of 16 touches."
     pub words: String,
+    /// Whether it is at the shop; nothing where nobody is paired.
+    pub at_shop: Option<ShopMark>,
     /// A candidate can be measured against its part.
     pub can_compare: bool,
     /// What such a job would be called: "Candidate for W-2041".

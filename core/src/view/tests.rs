@@ -1,15 +1,16 @@
 //! What a screen is told: never an old number, never a pass that is none, and a word for everything.
 
+mod handed;
 mod people;
 mod proving;
 
 use super::words::{MeterCode, meter_words, problem_words, state_word};
 use super::*;
 use crate::caution::Caution;
-use crate::job::{Command, FileMistake, Refusal, RosterRefusal, Stage};
+use crate::job::{Command, FileMistake, HandRefusal, Refusal, RosterRefusal, Stage};
 use crate::meter::link::{LinkState, RefusedWhy, Source};
 use crate::part::{EndRefused, PartProblem};
-use crate::record::{Conditions, Event, Head};
+use crate::record::{Conditions, Details, Event, Head};
 use crate::session::tests::bench::{Bench, Face, conditions, spec};
 use crate::verdict::cases::judged;
 use crate::verdict::written::Judgement;
@@ -163,6 +164,7 @@ fn refusals() -> Vec<Refusal> {
     let fields = [
         "order",
         "vehicle",
+        "to",
         "customer",
         "phone",
         "plate",
@@ -173,6 +175,8 @@ fn refusals() -> Vec<Refusal> {
         "opened",
         "name",
         "role",
+        "address",
+        "logo",
     ];
     let numbers = [
         "step",
@@ -188,6 +192,8 @@ fn refusals() -> Vec<Refusal> {
     let plain = [
         NoJob,
         NoSuchJob,
+        CorrectedTooOften,
+        Erased,
         OrderMissing,
         CautionFirst { caution: Caution::C0 },
         PartFirst,
@@ -209,6 +215,8 @@ fn refusals() -> Vec<Refusal> {
         VerdictGiven,
         OtherMeter,
         Finished,
+        NotClosed,
+        NothingToErase,
         BenchTaken,
         Day { field: text("calibration_due") },
         SweepPlan,
@@ -225,12 +233,14 @@ fn refusals() -> Vec<Refusal> {
         ByProcedure,
         TooManyPhotos,
         NoPhoto,
+        NoCode,
         NoSuchPhoto,
         ProcedureWrong { mistakes: vec![mistake] },
         ProcedureLooser { looser: text("the wait of step wait is weaker") },
         ProcedureVersion { known: 3 },
         NewerProgram,
         Step { refusal: crate::work::StepRefusal::DoerUnknown },
+        Step { refusal: crate::work::StepRefusal::DoerNameless },
     ];
     let number = |field: &&str| [true, false].map(|ambiguous| Number { field: text(field), ambiguous });
     let mut all = plain.to_vec();
@@ -248,6 +258,19 @@ fn refusals() -> Vec<Refusal> {
         RosterRefusal::Approved,
     ];
     all.extend(roster.map(|refusal| Roster { refusal }));
+    let hands = [
+        HandRefusal::Away { to: text("the late shift") },
+        HandRefusal::Away { to: String::new() },
+        HandRefusal::NotAway,
+        HandRefusal::NoKey,
+        HandRefusal::File { what: text("photos/ab.jpg is not the file that was signed") },
+        HandRefusal::NewerFile,
+        HandRefusal::NotReleased,
+        HandRefusal::Here,
+        HandRefusal::Parted,
+        HandRefusal::Taken { by: text("Bench 2") },
+    ];
+    all.extend(hands.map(|refusal| Hand { refusal }));
     all.extend(ends.map(|why| End { why }));
     all.extend(fields.map(|field| TooLong { field: text(field) }));
     all.extend(numbers.iter().flat_map(number));
@@ -259,6 +282,8 @@ fn code_of(refusal: &Refusal) -> &'static str {
     match refusal {
         Refusal::NoJob => "no-job",
         Refusal::NoSuchJob => "no-such-job",
+        Refusal::CorrectedTooOften => "corrected-too-often",
+        Refusal::Erased => "erased",
         Refusal::OrderMissing => "order-missing",
         Refusal::TooLong { .. } => "too-long",
         Refusal::CautionFirst { .. } => "caution-first",
@@ -284,6 +309,8 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::OtherMeter => "other-meter",
         Refusal::NewerProgram => "newer-program",
         Refusal::Finished => "finished",
+        Refusal::NotClosed => "not-closed",
+        Refusal::NothingToErase => "nothing-to-erase",
         Refusal::BenchTaken => "bench-taken",
         Refusal::Day { .. } => "day",
         Refusal::SweepPlan => "sweep-plan",
@@ -300,12 +327,14 @@ fn code_of(refusal: &Refusal) -> &'static str {
         Refusal::ByProcedure => "by-procedure",
         Refusal::TooManyPhotos => "too-many-photos",
         Refusal::NoPhoto => "no-photo",
+        Refusal::NoCode => "no-code",
         Refusal::NoSuchPhoto => "no-such-photo",
         Refusal::ProcedureWrong { .. } => "procedure-wrong",
         Refusal::ProcedureLooser { .. } => "procedure-looser",
         Refusal::ProcedureVersion { .. } => "procedure-version",
         Refusal::Step { .. } => "step",
         Refusal::Roster { .. } => "roster",
+        Refusal::Hand { .. } => "hand",
     }
 }
 
@@ -324,7 +353,7 @@ fn every_refusal_says_why_and_what_to_do_in_both_languages() {
         assert!(said.insert((en.words.clone(), de.words)), "{refusal:?} sounds like another: {}", en.words);
         codes.insert(en.code);
     }
-    assert_eq!(codes.len(), 49);
+    assert_eq!(codes.len(), 55);
 }
 
 #[test]
@@ -509,4 +538,22 @@ fn a_verdict_that_does_not_hold_any_more_is_not_told_in_the_list() {
     assert!(view(&bench).bench.unwrap().verdict.unwrap().outdated);
     bench.done(Command::Judge);
     assert!(line(&bench).verdict.is_some());
+}
+
+#[test]
+fn what_stood_there_before_a_correction_is_told_with_until_when() {
+    let mut bench = Bench::measuring();
+    let job = bench.session.job().unwrap().id;
+    let details = Details { plate: "ZZ-QX 404".into(), ..Details::default() };
+    bench.done(Command::CorrectJob { job, order: "4799".into(), vehicle: "Blue estate".into(), details });
+    let about = |bench: &Bench| view(bench).bench.unwrap().about;
+    let told = about(&bench);
+    assert_eq!((told.vehicle.as_str(), told.details.plate.as_str()), ("Blue estate", "ZZ-QX 404"));
+    let fields: Vec<&str> = told.before.iter().map(|before| before.field.as_str()).collect();
+    assert_eq!(fields, ["order", "plate"]);
+    assert_eq!(told.before[1].text, "nothing");
+    assert!(told.before.iter().all(|before| before.until.starts_with("until 20")), "{:?}", told.before);
+    bench.done(Command::Speak { language: Language::De });
+    let told = about(&bench).before;
+    assert!(told[1].text == "nichts" && told[1].until.starts_with("bis 20"), "{told:?}");
 }

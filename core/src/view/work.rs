@@ -45,12 +45,13 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<Box<WorkView
     let work = job.work.as_deref()?;
     let language = session.language();
     let open = job.finished.is_none();
-    let step_now = work.step_now(now).filter(|_| open);
+    let step_now = job.step_now(now).filter(|_| open);
+    let worse = job.compared_otherwise();
     let steps: Vec<WorkLine> = work
         .procedure
         .steps
         .iter()
-        .map(|step| line((session, work), step, (step_now.map(|s| s.id.as_str()), now)))
+        .map(|step| line((session, work), step, (step_now.map(|s| s.id.as_str()), &worse), now))
         .collect();
     let settled = steps.iter().filter(|line| matches!(line.state.as_str(), "done" | "skipped" | "untested")).count();
     let small = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
@@ -75,8 +76,7 @@ fn ended_words(work: &Work, outcome: &str, language: Language) -> String {
     if work.waits_for_second().next().is_none() {
         return format!("{outcome}.");
     }
-    let waits = tongue(language, "Second signature waiting.", "Zweite Unterschrift steht aus.");
-    format!("{outcome}. {waits}")
+    format!("{outcome}. {}", second::waits_words(language))
 }
 
 fn kept_line(kept: &KeptProcedure, session: &Session) -> ProcedureLine {
@@ -120,14 +120,20 @@ pub(crate) fn title_of<'a>(work: &'a Work, language: Language) -> impl Fn(&str) 
     move |id| work.procedure.step(id).map_or(String::new(), |step| step.title.get(language).to_owned())
 }
 
-fn line((session, work): (&Session, &Work), step: &Step, (now_id, now): (Option<&str>, &Now)) -> WorkLine {
+/// `worse`: comparisons that come out worse now.
+fn line(
+    (session, work): (&Session, &Work),
+    step: &Step,
+    (now_id, worse): (Option<&str>, &[String]),
+    now: &Now,
+) -> WorkLine {
     let language = session.language();
     let state = work.state(&step.id);
-    let again = work.is_to_do_again(step, now);
+    let again = work.is_to_do_again(step, now) || worse.contains(&step.id);
     let is_now = now_id == Some(step.id.as_str());
     let word = match state.map(|state| &state.how) {
         _ if is_now && !again => "now",
-        Some(_) if again => "again",
+        _ if again => "again",
         Some(How::Skipped(_)) => "skipped",
         Some(How::Done(StepDone { done: Done::NotTested, .. })) => "untested",
         Some(How::Done(_)) => "done",
@@ -138,7 +144,12 @@ fn line((session, work): (&Session, &Work), step: &Step, (now_id, now): (Option<
         step: step.id.clone(),
         title: step.title.get(language).to_owned(),
         state: word.to_owned(),
-        proof: state.map_or(String::new(), |state| proof::of(work, step, state, language)),
+        proof: match state {
+            Some(state) if worse.contains(&step.id) => proof::worse(work, step, state, language),
+            Some(state) => proof::of(work, step, state, language),
+            None if work.is_lapsed(&step.id) => proof::lapsed(language).to_owned(),
+            None => String::new(),
+        },
         blocked,
         second: state.map_or(String::new(), |state| second::signed_words(session, state)),
     }

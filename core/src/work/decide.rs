@@ -123,7 +123,8 @@ pub enum StepRefusal {
         /// How many are missing.
         missing: u32,
     },
-    /// The zero moved too far: what was read before it was set aside, and is to be read again.
+    /// What was read before this zero was set aside, because it moved too far or another meter is in use; it is to be
+    /// read again first.
     ZeroMoved,
     /// It cannot be left out.
     MayNotSkip,
@@ -147,8 +148,17 @@ pub enum StepRefusal {
     OwnSecond,
     /// Nobody was named who does the job: whoever signs second could be the one who did it.
     DoerUnknown,
+    /// The name of somebody who had a hand in the job is not here.
+    DoerNameless,
     /// There is nothing to sign.
     NothingToSign,
+    /// It was done again since it was seen: the signature would be for something else.
+    SeenOtherwise,
+    /// Read since, this comparison comes out worse than it was kept: it is made again before a verdict is signed.
+    CompareFirst {
+        /// Its step.
+        step: String,
+    },
 }
 
 impl Work {
@@ -195,6 +205,20 @@ impl Work {
         if self.states.contains_key(&step.id) && !again {
             return Err(StepRefusal::Settled);
         }
+        self.way_is_free(step, now)
+    }
+
+    /// The event that begins a comparison again that comes out worse by what was read since.
+    ///
+    /// # Errors
+    /// [`StepRefusal`]: what stands in the way.
+    pub(crate) fn compare_again(&self, step: &Step, now: &Now) -> Result<Vec<Event>, StepRefusal> {
+        self.way_is_free(step, now)?;
+        Ok(vec![Event::StepBegun(said(step, (), now))])
+    }
+
+    /// Nothing that comes first is missing.
+    fn way_is_free(&self, step: &Step, now: &Now) -> Result<(), StepRefusal> {
         // How a job may end is asked where it ends: it has to be possible to stop without having repaired it.
         if step.kind.closes() {
             return Ok(());

@@ -44,6 +44,8 @@ pub enum Why {
     TooOld,
     /// What it rests on does not stand.
     RestsOn(Fact),
+    /// The job was at another device meanwhile.
+    HandedOver(Stamp),
     /// The readings it rests on were set aside: another meter, or a zero that moved.
     ReadingsGone(Stamp),
 }

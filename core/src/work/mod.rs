@@ -12,6 +12,8 @@ mod held;
 mod wait;
 mod out;
 mod state;
+mod to_do;
+mod lapse;
 mod done;
 mod decide;
 mod limits;

@@ -2,19 +2,25 @@
 
 use super::decide::{StepRefusal, said};
 use super::state::{How, StepState, Work};
-use crate::record::{Done, Event, StepDone};
+use crate::record::Event;
 use crate::unit::Now;
 use uuid::Uuid;
 
 impl Work {
-    /// The event of a second person's signature under a step that waits for one.
+    /// The event of a second person's signature under a step that waits for one. `seen` is the doing of it that the
+    /// person had before them.
     ///
     /// # Errors
-    /// Nothing waits for it, nobody knows who does the job, or it is somebody who does it or did.
-    pub fn sign(&self, step: &str, person: Uuid, now: &Now) -> Result<Vec<Event>, StepRefusal> {
+    /// Nothing waits for it, it was done again since it was seen, nobody knows who does the job, or it is somebody who
+    /// does it or did.
+    pub fn sign(&self, (step, seen): (&str, u32), person: Uuid, now: &Now) -> Result<Vec<Event>, StepRefusal> {
         let step = self.procedure.step(step).ok_or(StepRefusal::NoSuchStep)?;
         match self.states.get(&step.id) {
-            Some(StepState { wants_second: true, second: None, how: How::Done(_), .. }) => {}
+            Some(StepState { wants_second: true, second: None, how: How::Done(_), doing, .. }) => {
+                if *doing != seen {
+                    return Err(StepRefusal::SeenOtherwise);
+                }
+            }
             _ => return Err(StepRefusal::NothingToSign),
         }
         self.may_be_second(person)?;
@@ -50,29 +56,6 @@ impl Work {
     pub(super) fn signed(&mut self, step: &str, person: Uuid) {
         if let Some(state) = self.states.get_mut(step) {
             state.second = Some(person);
-        }
-    }
-
-    /// A step that is done rests on this reading.
-    pub fn rests_on(&self, reading: Uuid) -> bool {
-        self.states.values().any(|state| match &state.how {
-            How::Done(StepDone { done: Done::Measured { readings }, .. }) => readings.contains(&reading),
-            _ => false,
-        })
-    }
-
-    /// A reading was taken back: a signature under what rests on it was given for something else. Every comparison may
-    /// rest on it.
-    pub(super) fn signatures_lapse(&mut self, reading: Uuid) {
-        for state in self.states.values_mut() {
-            let rests_on_it = match &state.how {
-                How::Done(StepDone { done: Done::Measured { readings }, .. }) => readings.contains(&reading),
-                How::Done(StepDone { done: Done::Compared { .. } | Done::Signed { .. }, .. }) => true,
-                _ => false,
-            };
-            if rests_on_it {
-                state.second = None;
-            }
         }
     }
 }

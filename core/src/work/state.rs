@@ -1,6 +1,6 @@
 //! What the entries of a job say of its procedure.
 
-use super::held::{Held, Why, rests_on};
+use super::held::{Held, Why, believed_for, rests_on};
 use super::out::{Out, refitted};
 use super::wait::{self, Waiting};
 use crate::dtc::TroubleCode;
@@ -36,9 +36,16 @@ pub struct Work {
     /// What was known last: the codes that are stored, and that the lamp is on.
     pub(super) trouble: (Vec<TroubleCode>, bool),
     /// What was read at each step since it was last to be done.
-    read: BTreeMap<String, BTreeSet<Uuid>>,
+    pub(super) read: BTreeMap<String, BTreeSet<Uuid>>,
     /// What the wait counts from: the cable, or whatever started it again since.
     counts_from: Option<Held>,
+    /// Times a step was settled.
+    doings: u32,
+    /// Up to this one of them, what was read and compared was gone on from: its verdict was signed and something below
+    /// it begun, or another part is on the bench since.
+    pub(super) past: u32,
+    /// Steps that are to be done again because the readings they rest on were set aside.
+    pub(super) lapsed: BTreeSet<String>,
 }
 
 /// A step that was done or left out.
@@ -52,6 +59,8 @@ pub struct StepState {
     pub wants_second: bool,
     /// The second person who signed it.
     pub second: Option<Uuid>,
+    /// Which settling of a step of this job it was, from 1: done again, it is another one.
+    pub doing: u32,
 }
 
 /// How a step was settled.
@@ -90,6 +99,9 @@ impl Work {
             trouble: (Vec::new(), false),
             read: BTreeMap::new(),
             counts_from: None,
+            doings: 0,
+            past: 0,
+            lapsed: BTreeSet::new(),
         })
     }
 
@@ -121,6 +133,12 @@ impl Work {
                 let gone: Vec<Fact> = self.held.keys().filter(|fact| ends_with_another_job(fact)).cloned().collect();
                 gone.iter().for_each(|fact| self.lose(fact, &Why::OtherJob(wall.clone()), &when));
             }
+            Event::JobTakenBack { boot } => self.was_elsewhere(&When { boot, at, wall }),
+            Event::JobClaimed(claimed) => {
+                self.was_elsewhere(&When { boot: &claimed.boot, at, wall });
+                // Who did it is known by name at most: nobody here has said with a PIN that it is theirs.
+                self.technician = None;
+            }
             Event::ZeroTaken(fact) => self.was_read(fact.zero),
             Event::TouchTaken(fact) => self.was_read(fact.touch),
             Event::IsolationTaken(fact) => self.was_read(fact.reading),
@@ -129,15 +147,17 @@ impl Work {
         }
     }
 
-    pub(super) fn photo_kept(&mut self, step: &str) {
-        *self.photos.entry(step.to_owned()).or_default() += 1;
+    /// The job was at another device: clocks of two machines are not counted together, and nobody here saw what was done
+    /// there. A step that was begun is begun again, so that whoever goes on reads its cautions.
+    fn was_elsewhere(&mut self, when: &When<'_>) {
+        let ends = |fact: &&Fact| believed_for(fact).is_some() || ends_with_another_job(fact);
+        let gone: Vec<Fact> = self.held.keys().filter(ends).cloned().collect();
+        gone.iter().for_each(|fact| self.lose(fact, &Why::HandedOver(when.wall.clone()), when));
+        self.open = None;
     }
 
-    /// The readings of the zero were set aside.
-    pub fn zero_gone(&mut self, wall: &Stamp) {
-        if self.held.remove(&Fact::ZeroValid).is_some() {
-            self.lost.insert(Fact::ZeroValid, Why::ReadingsGone(wall.clone()));
-        }
+    pub(super) fn photo_kept(&mut self, step: &str) {
+        *self.photos.entry(step.to_owned()).or_default() += 1;
     }
 
     fn was_read(&mut self, reading: Uuid) {
@@ -148,9 +168,12 @@ impl Work {
 
     fn begin(&mut self, id: &str, when: &When<'_>) {
         let Some(step) = self.procedure.step(id).cloned() else { return };
-        if self.states.remove(id).is_some() {
+        // Whoever comes back to a zero reads it then: what was read at it before may be what moved.
+        if self.states.remove(id).is_some() || matches!(step.kind, StepKind::Zero(_)) {
             self.read.remove(id);
         }
+        self.lapsed.remove(id);
+        self.gone_on_from_what_was_signed(id);
         self.out.begin(&step);
         self.photos.remove(id);
         let why = Why::StepBegun(id.to_owned(), when.wall.clone());
@@ -182,6 +205,7 @@ impl Work {
             let before: Vec<Fact> = self.held.keys().filter(of_a_part).cloned().collect();
             let why = Why::StepBegun(id.to_owned(), when.wall.clone());
             before.iter().for_each(|fact| self.lose(fact, &why, when));
+            self.past = self.doings;
         }
         for fact in given(&step, &said.done) {
             self.make(fact, id, when);
@@ -197,7 +221,10 @@ impl Work {
         if self.open.as_deref() == Some(id) {
             self.open = None;
         }
-        self.states.insert(id.to_owned(), StepState { how, at: wall.clone(), wants_second, second: None });
+        self.lapsed.remove(id);
+        self.doings = self.doings.saturating_add(1);
+        let (at, doing) = (wall.clone(), self.doings);
+        self.states.insert(id.to_owned(), StepState { how, at, wants_second, second: None, doing });
     }
 
     /// What was done from here on is done again; what those steps made so does not stand any more. The codes that were
@@ -209,6 +236,7 @@ impl Work {
             self.states.remove(id);
             self.photos.remove(id);
             self.read.remove(id);
+            self.lapsed.remove(id);
         }
         let made_there = |held: &Held| ids.contains(&held.step);
         let gone: Vec<Fact> = self.held.iter().filter(|(_, held)| made_there(held)).map(|(f, _)| f.clone()).collect();
@@ -217,6 +245,7 @@ impl Work {
             self.lose(fact, &why, when);
         }
         self.open = None;
+        self.not_gone_on_from();
     }
 
     fn make(&mut self, fact: Fact, step: &str, when: &When<'_>) {
@@ -304,48 +333,6 @@ impl Work {
         let makes = |step: &&Step| step.gives.contains(fact);
         let above = self.procedure.steps.iter().take_while(|step| step.id != before).filter(makes).last();
         above.or_else(|| self.procedure.steps.iter().find(makes))
-    }
-
-    /// It was done, and something it made so stands no longer while a step that is to be done needs it.
-    pub fn is_to_do_again(&self, step: &Step, now: &Now) -> bool {
-        let done = matches!(self.states.get(&step.id), Some(StepState { how: How::Done(_), .. }));
-        let at = self.procedure.steps.iter().position(|other| other.id == step.id);
-        let Some(at) = at.filter(|_| done) else { return false };
-        let below = self.procedure.steps[at + 1..].iter();
-        let open = |other: &Step| self.open.as_deref() == Some(other.id.as_str());
-        let waiting: Vec<&Step> = below.filter(|o| !self.states.contains_key(&o.id) && !open(o)).collect();
-        step.gives.iter().any(|fact| {
-            let its_own = |other: &&&Step| self.maker(fact, &other.id).is_some_and(|maker| maker.id == step.id);
-            let needed = waiting.iter().filter(its_own).any(|other| other.needs.contains(fact));
-            needed && self.stands(fact, now).is_err()
-        })
-    }
-
-    /// The step to do now: the one that was begun, else the first that is not settled or has to be done again.
-    pub fn step_now(&self, now: &Now) -> Option<&Step> {
-        if let Some(open) = self.open_step() {
-            return Some(open);
-        }
-        let to_do = |step: &&Step| !self.states.contains_key(&step.id) || self.is_to_do_again(step, now);
-        self.procedure.steps.iter().find(to_do)
-    }
-
-    /// The step that was begun.
-    pub fn open_step(&self) -> Option<&Step> {
-        self.open.as_deref().and_then(|id| self.procedure.step(id))
-    }
-
-    /// The step that was begun is read with an ohmmeter.
-    pub fn reads_ohms(&self) -> bool {
-        self.open_step().is_some_and(|step| step.kind.uses_ohms())
-    }
-
-    /// The conductors that are measured end to end in the step that was begun, indices.
-    pub fn wires_now(&self) -> BTreeSet<usize> {
-        match self.open_step().map(|step| &step.kind) {
-            Some(StepKind::Measure(measuring)) => measuring.wires.clone(),
-            _ => BTreeSet::new(),
-        }
     }
 
     /// The codes of the newest step that was done and read them then.

@@ -1,12 +1,13 @@
 //! Writing a batch: all of it, or nothing.
 
 use crate::error::{During, StoreError};
-use crate::{Store, people, row};
+use crate::{Store, erase, heads, people, row};
 use evenwire_core::job::Line;
 use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, Sealed};
 use evenwire_core::session::Batch;
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, named_params, params};
 use std::fmt;
+use uuid::Uuid;
 
 /// Why a chunk is not taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,24 +35,40 @@ impl Store {
     ///
     /// Entries must follow the stored head, which is looked up inside the transaction. An open chunk may grow and
     /// be closed; a closed one may come again, unchanged. Details, people and lines take the place of
-    /// older ones of their own. A line must name the entry that opened its job. An empty batch does nothing.
+    /// older ones of their own. A signed head must be of the end of the ledger after these entries, and of the key the
+    /// ledger names. A line must name the entry that opened its job.
+    /// The details and photos of jobs that are to be erased go; [`Store::checkpoint`] takes them out of the log as well.
+    /// An empty batch does nothing.
     ///
     /// # Errors
-    /// [`StoreError::Chain`], [`StoreError::Chunk`], [`StoreError::Line`] for what does not belong;
+    /// [`StoreError::Chain`], [`StoreError::Head`], [`StoreError::Chunk`], [`StoreError::Line`] for what does not belong;
     /// [`StoreError::Full`], [`StoreError::Busy`] and the like as named. After any error the file holds what it
     /// held before.
     pub fn append(&mut self, batch: &Batch) -> Result<(), StoreError> {
         if batch.is_empty() {
             return Ok(());
         }
+        match self.write(batch) {
+            // What is derived must not stand in the way: the index of the lines is made anew, once.
+            Err(StoreError::Damaged { what }) if !batch.lines.is_empty() => {
+                self.index_anew().map_err(|_| StoreError::Damaged { what })?;
+                self.write(batch)
+            }
+            written => written,
+        }
+    }
+
+    fn write(&mut self, batch: &Batch) -> Result<(), StoreError> {
         let during = || deed(batch);
         let tx = self.conn.transaction_with_behavior(TransactionBehavior::Immediate).during(during)?;
         put_entries(&tx, &batch.entries)?;
+        heads::put(&tx, &batch.heads, &stored_head(&tx)?)?;
         batch.details.iter().try_for_each(|d| put_details(&tx, d))?;
         batch.chunks.iter().try_for_each(|c| put_chunk(&tx, c))?;
         batch.people.iter().try_for_each(|p| people::put(&tx, p))?;
         put_pictures(&tx, batch)?;
         batch.lines.iter().try_for_each(|l| put_line(&tx, l))?;
+        erase::take_out(&tx, &batch.erased).during(during)?;
         tx.commit().during(during)
     }
 }
@@ -79,8 +96,8 @@ pub(crate) fn put_entries(tx: &Transaction<'_>, entries: &[Sealed]) -> Result<()
             })
             .during(|| format!("writing entry {}", entry.sequence))?;
     }
-    tx.prepare_cached("UPDATE head SET sequence = ?1, hash = ?2")
-        .and_then(|mut update| update.execute(params![row::signed(head.sequence), head.hash.0]))
+    tx.prepare_cached("UPDATE head SET device = ?1, sequence = ?2, hash = ?3")
+        .and_then(|mut update| update.execute(params![head.device.as_bytes(), row::signed(head.sequence), head.hash.0]))
         .during(|| format!("moving the head from before entry {}", first.entry().sequence))?;
     Ok(())
 }
@@ -97,14 +114,19 @@ fn put_pictures(tx: &Transaction<'_>, batch: &Batch) -> Result<(), StoreError> {
     let job = batch.entries.iter().find_map(|sealed| sealed.entry().job);
     for (hash, bytes) in &batch.pictures {
         let owner = job.filter(|_| Hash::of(bytes) == *hash).ok_or(StoreError::Picture { hash: *hash })?;
-        tx.prepare_cached("INSERT INTO picture (job, hash, bytes) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")
-            .and_then(|mut insert| insert.execute(params![owner.as_bytes(), hash.0, bytes]))
-            .during(|| format!("writing a photo of job {owner}"))?;
+        put_picture(tx, owner, (*hash, bytes))?;
     }
     Ok(())
 }
 
-fn put_details(tx: &Transaction<'_>, details: &KeptDetails) -> Result<(), StoreError> {
+pub(crate) fn put_picture(tx: &Transaction<'_>, job: Uuid, (hash, bytes): (Hash, &[u8])) -> Result<(), StoreError> {
+    tx.prepare_cached("INSERT INTO picture (job, hash, bytes) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")
+        .and_then(|mut insert| insert.execute(params![job.as_bytes(), hash.0, bytes]))
+        .during(|| format!("writing a photo of job {job}"))?;
+    Ok(())
+}
+
+pub(crate) fn put_details(tx: &Transaction<'_>, details: &KeptDetails) -> Result<(), StoreError> {
     let sql = "INSERT INTO details (job, salt, sum, text) VALUES (?1, ?2, ?3, ?4)
                ON CONFLICT (job) DO UPDATE SET salt = excluded.salt, sum = excluded.sum, text = excluded.text";
     let values = params![details.job.as_bytes(), details.salt, row::details_sum(details), details.text];
@@ -169,17 +191,19 @@ pub(crate) fn put_line(tx: &Transaction<'_>, line: &Line) -> Result<(), StoreErr
         return Err(misplaced());
     }
     let sql = "INSERT INTO line (opened_by, job, search, order_name, vehicle, customer, opened, stage, verdict,
-                   condemned_by, taken, wanted, sum)
+                   condemned_by, taken, wanted, open_items, erased, sum)
                VALUES (:opened_by, :job, :search, :order, :vehicle, :customer, :opened, :stage, :verdict,
-                   :condemned_by, :taken, :wanted, :sum)
+                   :condemned_by, :taken, :wanted, :open_items, :erased, :sum)
                ON CONFLICT (job) DO UPDATE SET opened_by = :opened_by, search = :search, order_name = :order,
                    vehicle = :vehicle, customer = :customer, opened = :opened, stage = :stage, verdict = :verdict,
-                   condemned_by = :condemned_by, taken = :taken, wanted = :wanted, sum = :sum";
+                   condemned_by = :condemned_by, taken = :taken, wanted = :wanted,
+                   open_items = :open_items, erased = :erased, sum = :sum";
     let values = named_params! {
-        ":opened_by": opened_by, ":job": line.job.as_bytes(), ":search": line.search, ":order": line.order,
+        ":opened_by": opened_by, ":job": line.job.as_bytes(), ":search": format!("{}{}", line.search, row::END), ":order": line.order,
         ":vehicle": line.vehicle, ":customer": line.customer, ":opened": line.opened.as_str(),
         ":stage": row::stage(line), ":verdict": row::verdict(line), ":condemned_by": line.condemned_by,
-        ":taken": line.taken, ":wanted": line.wanted, ":sum": row::line_sum(line),
+        ":taken": line.taken, ":wanted": line.wanted, ":open_items": row::open_items(line),
+        ":erased": line.erased, ":sum": row::line_sum(line),
     };
     tx.prepare_cached(sql).and_then(|mut insert| insert.execute(values)).during(during)?;
     Ok(())

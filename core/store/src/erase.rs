@@ -17,11 +17,26 @@ fn rewrite(tx: &Transaction<'_>, table: &str) -> rusqlite::Result<()> {
     ))
 }
 
+/// Deletes the details and photos of these jobs, and what their former lines left in unused parts of the file.
+pub(crate) fn take_out(tx: &Transaction<'_>, jobs: &[Uuid]) -> rusqlite::Result<()> {
+    if jobs.is_empty() {
+        return Ok(());
+    }
+    for job in jobs {
+        tx.execute("DELETE FROM details WHERE job = ?1", [job.as_bytes()])?;
+        tx.execute("DELETE FROM picture WHERE job = ?1", [job.as_bytes()])?;
+    }
+    // The index of the lines is made anew once, not for every line that is written anew.
+    tx.execute_batch("UPDATE shelf SET indexed = 0")?;
+    ["details", "line"].iter().try_for_each(|table| rewrite(tx, table))?;
+    tx.execute_batch("INSERT INTO found (found) VALUES ('rebuild'); UPDATE shelf SET indexed = 1")
+}
+
 impl Store {
-    /// Deletes the personal details and the photos of `job` and blanks what its line shows of them: the customer, the vehicle
-    /// (which may end in digits of the VIN) and the search text, of which only the order remains. No entry changes.
+    /// Deletes the personal details and the photos of `job` and blanks what its line shows of them
+    /// ([`Line::without_details`](evenwire_core::job::Line::without_details)). No entry changes.
     /// When this returns, neither the file nor its log holds the texts any more. Repeating it is harmless. It takes
-    /// time in proportion to the jobs there are, because personal details and lines are written anew.
+    /// time in proportion to the jobs there are, because personal details, lines and their index are written anew.
     ///
     /// # Errors
     /// [`StoreError::Busy`] when another program still reads the log: the details are deleted then, but their
@@ -34,20 +49,22 @@ impl Store {
             line => line?,
         };
         let tx = self.conn.transaction_with_behavior(TransactionBehavior::Immediate).during(during)?;
-        tx.execute("DELETE FROM details WHERE job = ?1", [job.as_bytes()]).during(during)?;
-        tx.execute("DELETE FROM picture WHERE job = ?1", [job.as_bytes()]).during(during)?;
         match line {
-            Some(mut line) => {
-                line.customer.clear();
-                line.vehicle.clear();
-                line.search = line.order.to_lowercase();
-                put_line(&tx, &line)?;
-            }
+            Some(line) => put_line(&tx, &line.without_details())?,
             None => drop(tx.execute("DELETE FROM line WHERE job = ?1", [job.as_bytes()]).during(during)?),
         }
-        ["details", "line"].iter().try_for_each(|table| rewrite(&tx, table)).during(during)?;
+        take_out(&tx, &[job]).during(during)?;
         tx.commit().during(during)?;
         self.checkpoint()
+    }
+
+    /// Every job has its line now.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn note_whole_lines(&self) -> Result<(), StoreError> {
+        let sql = "UPDATE shelf SET lines_whole = 1 WHERE lines_whole = 0";
+        self.conn.execute(sql, []).map(drop).during(|| "noting that every job has its line")
     }
 
     /// Moves everything from the log into the file and empties the log.

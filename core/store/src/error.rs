@@ -1,6 +1,7 @@
 //! What can go wrong between this program and its file.
 
 use crate::append::ChunkRefused;
+use crate::heads::HeadRefused;
 use evenwire_core::record::{ChainError, Hash};
 use rusqlite::ErrorCode;
 use std::path::PathBuf;
@@ -61,6 +62,15 @@ pub enum StoreError {
     /// The batch does not follow from the stored head. Nothing of it was written.
     #[error("not the next entry of this ledger: {0}")]
     Chain(#[from] ChainError),
+    /// A signed head of the batch is not taken. Nothing of the batch was written.
+    #[error("the signature of entry {sequence}: {why}")]
+    Head {
+        /// The entry it is said to be of.
+        sequence: u64,
+        /// What is wrong with it.
+        #[source]
+        why: HeadRefused,
+    },
     /// A chunk of the batch contradicts the stored one or itself. Nothing of the batch was written.
     #[error("chunk {id}: {why}")]
     Chunk {
@@ -107,6 +117,12 @@ pub enum StoreError {
         /// What it reported.
         #[source]
         source: rusqlite::Error,
+    },
+    /// Something is where a copy should go; it is left alone.
+    #[error("{path} is there already")]
+    InTheWay {
+        /// What is there.
+        path: PathBuf,
     },
     /// The file system failed.
     #[error("{path}: {source}")]

@@ -6,13 +6,19 @@
 //! [`Store::check`] finds what was changed behind SQLite's back.
 
 mod append;
+mod backup;
 mod check;
+mod delivery;
 mod erase;
 mod error;
+mod find;
+mod heads;
+mod key;
 mod lock;
 mod open;
 mod people;
 mod read;
+mod rescue;
 mod row;
 mod schema;
 #[cfg(test)]
@@ -23,9 +29,13 @@ mod tests;
 extern crate self as evenwire_store;
 
 pub use append::ChunkRefused;
-pub use check::{BadChunk, BadEntry, CheckReport, MOST_FINDINGS};
+pub use backup::restore;
+pub use check::{BadChunk, BadEntry, CheckReport, MOST_FINDINGS, Walk};
+pub use delivery::{Delivered, Delivery, DeliveryGlance, Named, PairedHub, There};
 pub use error::StoreError;
+pub use heads::HeadRefused;
 pub use read::{Counts, Glance};
+pub use rescue::Rescue;
 pub use schema::{APPLICATION_ID, FORMAT};
 
 use std::path::PathBuf;

@@ -58,21 +58,24 @@ fn hold(file: File, path: &Path) -> Result<Lock, StoreError> {
     }
 }
 
-/// The same file for every way to write the path: links are followed as far as they lead somewhere.
 fn beside(path: &Path) -> Result<PathBuf, StoreError> {
+    let mut lock = whole(path)?.into_os_string();
+    lock.push(".lock");
+    Ok(lock.into())
+}
+
+/// The same path for every way to write it: links are followed as far as they lead somewhere.
+pub(crate) fn whole(path: &Path) -> Result<PathBuf, StoreError> {
     let io = |source| StoreError::Io { path: path.to_owned(), source };
-    let whole = match path.canonicalize() {
-        Ok(whole) => whole,
+    match path.canonicalize() {
+        Ok(whole) => Ok(whole),
         Err(e) if e.kind() == ErrorKind::NotFound => {
             let name = path.file_name().ok_or_else(|| io(ErrorKind::InvalidInput.into()))?;
             let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-            folder.canonicalize().map_err(io)?.join(name)
+            Ok(folder.canonicalize().map_err(io)?.join(name))
         }
-        Err(e) => return Err(io(e)),
-    };
-    let mut lock = whole.into_os_string();
-    lock.push(".lock");
-    Ok(lock.into())
+        Err(e) => Err(io(e)),
+    }
 }
 
 fn failed(error: io::Error, lock: &Path) -> StoreError {

@@ -2,7 +2,8 @@
 
 use crate::error::{During, StoreError};
 use crate::lock::Lock;
-use crate::{APPLICATION_ID, FORMAT, Store, schema};
+use crate::{APPLICATION_ID, FORMAT, Store, rescue, schema};
+use evenwire_core::record::Head;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::ffi::OsString;
@@ -19,7 +20,7 @@ const PATIENCE: Duration = Duration::from_millis(5_000);
 /// Files that belong to a database, by what is added to its name.
 const COMPANIONS: [&str; 3] = ["-wal", "-shm", "-journal"];
 /// Files put aside under one name at most; beyond that somebody should look.
-const MOST_ASIDE: u32 = 9_999;
+pub(crate) const MOST_ASIDE: u32 = 9_999;
 /// Bytes of the header the file format begins with.
 const HEADER: usize = 100;
 /// How every database begins.
@@ -99,13 +100,7 @@ impl Store {
             if !with_companions(&target)?.is_empty() {
                 continue;
             }
-            // The database goes first: stopped in between, what is left is a log without a database, which is
-            // refused; the other way round would be an older state that looks whole.
-            for suffix in present {
-                let from = beside(path, suffix);
-                fs::rename(&from, beside(&target, suffix)).map_err(failed(&from))?;
-            }
-            sync_folder(path)?;
+            move_all(path, &target)?;
             return Ok(target);
         }
         Err(failed(path)(io::ErrorKind::AlreadyExists.into()))
@@ -141,8 +136,15 @@ impl Store {
     fn assert_tail(&self) -> Result<(), StoreError> {
         let head = self.head()?;
         let last = self.last_entry()?;
-        let (sequence, hash) = last.map_or((0, evenwire_core::record::Hash::ZERO), |e| (e.entry().sequence, e.hash()));
-        if (head.sequence, head.hash) != (sequence, hash) {
+        let end = last.map_or_else(
+            || Head::empty(head.device),
+            |last| {
+                let entry = last.entry();
+                Head { device: entry.device, sequence: entry.sequence, hash: last.hash() }
+            },
+        );
+        let sequence = end.sequence;
+        if head != end {
             let what = format!("the last entry is {sequence}, but the head says {}", head.sequence);
             let what =
                 if head.sequence == sequence { format!("the head does not match entry {sequence}") } else { what };
@@ -152,7 +154,21 @@ impl Store {
     }
 }
 
-fn assert_version() -> Result<(), StoreError> {
+/// Renames what is there of the ledger at `path` and its companions; nothing is written over.
+pub(crate) fn move_all(path: &Path, target: &Path) -> Result<(), StoreError> {
+    // The database goes first: stopped in between, what is left is a log without a database, which is refused; the
+    // other way round would be an older state that looks whole.
+    for suffix in with_companions(path)? {
+        let (from, to) = (beside(path, suffix), beside(target, suffix));
+        if exists(&to)? {
+            return Err(failed(&to)(io::ErrorKind::AlreadyExists.into()));
+        }
+        fs::rename(&from, to).map_err(failed(&from))?;
+    }
+    sync_folder(path)
+}
+
+pub(crate) fn assert_version() -> Result<(), StoreError> {
     if rusqlite::version_number() < OLDEST_SQLITE {
         return Err(StoreError::OldSqlite { found: rusqlite::version() });
     }
@@ -175,6 +191,9 @@ fn lock(path: &Path) -> Result<Lock, StoreError> {
 
 /// Where the database is missing, nothing is left of one.
 fn assert_no_orphan(path: &Path) -> Result<(), StoreError> {
+    if exists(&beside(path, rescue::READY))? {
+        return Err(StoreError::damaged("its rescue was begun and not finished"));
+    }
     match with_companions(path)?.first() {
         Some(orphan) => Err(StoreError::damaged(format!("{} is missing but its {orphan} is there", path.display()))),
         None => Ok(()),
@@ -205,7 +224,7 @@ fn settle(conn: &Connection) -> Result<(), StoreError> {
 
 /// Makes an empty ledger under another name and renames it when it is whole, so that a file of ours is never
 /// half made, and an empty file at `path` is never taken for a new ledger.
-fn make(path: &Path, device: Uuid) -> Result<(), StoreError> {
+pub(crate) fn make(path: &Path, device: Uuid) -> Result<(), StoreError> {
     assert_no_orphan(path)?;
     let draft = beside(path, ".new");
     if !with_companions(&draft)?.is_empty() {
@@ -248,7 +267,14 @@ fn look_at_header(path: &Path) -> Result<(), StoreError> {
     if application_id != APPLICATION_ID {
         return Err(StoreError::NotOurs { path: path.to_owned(), application_id });
     }
-    if format > FORMAT { Err(newer(path, format)) } else { Ok(()) }
+    if format > FORMAT {
+        return Err(newer(path, format));
+    }
+    // Ways of writing that no SQLite has: it would open the file, but only to be read.
+    if header[18] > 2 || header[19] > 2 {
+        return Err(StoreError::damaged(format!("{} says it is written in no known way", path.display())));
+    }
+    Ok(())
 }
 
 fn newer(path: &Path, found: i64) -> StoreError {
@@ -256,7 +282,7 @@ fn newer(path: &Path, found: i64) -> StoreError {
 }
 
 /// Which of the database (an empty suffix) and its companions are there, the database first.
-fn with_companions(path: &Path) -> Result<Vec<&'static str>, StoreError> {
+pub(crate) fn with_companions(path: &Path) -> Result<Vec<&'static str>, StoreError> {
     let mut present = Vec::new();
     for suffix in [""].into_iter().chain(COMPANIONS) {
         if exists(&beside(path, suffix))? {
@@ -266,14 +292,14 @@ fn with_companions(path: &Path) -> Result<Vec<&'static str>, StoreError> {
     Ok(present)
 }
 
-fn beside(path: &Path, suffix: &str) -> PathBuf {
+pub(crate) fn beside(path: &Path, suffix: &str) -> PathBuf {
     let mut name = OsString::from(path);
     name.push(suffix);
     PathBuf::from(name)
 }
 
 /// Something stands at `path`, be it a link to nowhere.
-fn exists(path: &Path) -> Result<bool, StoreError> {
+pub(crate) fn exists(path: &Path) -> Result<bool, StoreError> {
     match fs::symlink_metadata(path) {
         Ok(_) => Ok(true),
         Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(false),
@@ -281,14 +307,14 @@ fn exists(path: &Path) -> Result<bool, StoreError> {
     }
 }
 
-fn failed(path: &Path) -> impl FnOnce(io::Error) -> StoreError {
+pub(crate) fn failed(path: &Path) -> impl FnOnce(io::Error) -> StoreError {
     let path = path.to_owned();
     move |source| StoreError::Io { path, source }
 }
 
 /// Puts names in the folder of `path` on the disk. Only Unix knows how; elsewhere the file system's own
 /// journal keeps the order.
-fn sync_folder(path: &Path) -> Result<(), StoreError> {
+pub(crate) fn sync_folder(path: &Path) -> Result<(), StoreError> {
     #[cfg(unix)]
     {
         let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));

@@ -3,7 +3,8 @@
 use crate::error::{During, StoreError};
 use crate::{Store, row};
 use evenwire_core::job::Line;
-use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, KeptPerson, Sealed};
+use evenwire_core::record::{Chunk, Hash, Head, KeptDetails, KeptHead, KeptKey, KeptPerson, Sealed};
+use evenwire_core::unit::Day;
 use rusqlite::{Connection, OpenFlags, Params, Row};
 use std::path::Path;
 use uuid::Uuid;
@@ -27,7 +28,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Damaged`] when there is none.
     pub fn head(&self) -> Result<Head, StoreError> {
-        self.conn.query_row("SELECT device, sequence, hash FROM head", [], row::head).during(|| "reading the head")
+        head(&self.conn)
     }
 
     /// The newest entry; `None` in an empty ledger.
@@ -69,9 +70,19 @@ impl Store {
     /// # Errors
     /// As [`Store::entries_of`].
     pub fn entries_after(&self, sequence: u64, limit: u32) -> Result<Vec<Sealed>, StoreError> {
-        let Ok(sequence) = i64::try_from(sequence) else { return Ok(Vec::new()) };
-        let sql = format!("SELECT {} FROM entry WHERE sequence > ?1 ORDER BY sequence LIMIT ?2", row::ENTRY);
-        self.all(&sql, (sequence, limit), row::entry)
+        entries_after(&self.conn, sequence, limit)
+    }
+
+    /// Number of the newest entry of a job, and how many of its entries come after number `sequence`; zeros for a job
+    /// that is not in the ledger.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn newest_of(&self, job: Uuid, sequence: u64) -> Result<(u64, u64), StoreError> {
+        let sql = "SELECT coalesce(max(sequence), 0), count(*) FILTER (WHERE sequence > ?2) FROM entry WHERE job = ?1";
+        let sequence = i64::try_from(sequence).unwrap_or(i64::MAX);
+        let read = |r: &Row<'_>| Ok((row::count(r, 0)?, row::count(r, 1)?));
+        self.conn.query_row(sql, (job.as_bytes(), sequence), read).during(|| "counting the entries of a job")
     }
 
     /// A photo of a job; `None` when it is not here or was erased.
@@ -90,35 +101,6 @@ impl Store {
         details(&self.conn, job)
     }
 
-    /// The lines of the job list in which every word of `search` occurs, newest first: `limit` of them after
-    /// leaving out `skip`, and how many there are in all. Case makes no difference; an empty search finds every
-    /// job; `%`, `_`, quotes and the like stand for themselves.
-    ///
-    /// # Errors
-    /// [`StoreError::Damaged`] when a line is not as it was written. Lines can be built anew.
-    pub fn jobs(&self, search: &str, skip: u32, limit: u32) -> Result<(Vec<Line>, u32), StoreError> {
-        let during = || "searching the job list";
-        let search = search.to_lowercase();
-        let words: Vec<&str> = search.split_whitespace().collect();
-        // Every text is looked at, because the total is wanted; only lines of the page are taken apart.
-        let sql = format!("SELECT {} FROM line ORDER BY opened_by DESC", row::LINE);
-        let mut select = self.conn.prepare_cached(&sql).during(during)?;
-        let mut rows = select.query([]).during(during)?;
-        let (mut page, mut total) = (Vec::new(), 0u32);
-        while let Some(found) = rows.next().during(during)? {
-            let text = found.get_ref(2).during(during)?.as_str();
-            let text = text.map_err(|_| StoreError::damaged("a line of the job list is no text"))?;
-            if !words.iter().all(|word| text.contains(word)) {
-                continue;
-            }
-            if total >= skip && total - skip < limit {
-                page.push(row::line(found)?);
-            }
-            total = total.saturating_add(1);
-        }
-        Ok((page, total))
-    }
-
     /// The line of one job; `None` when it has none.
     ///
     /// # Errors
@@ -128,7 +110,32 @@ impl Store {
         Ok(self.all(&sql, [job.as_bytes()], row::line)?.pop())
     }
 
-    /// Jobs that have entries but no line, in the order they were opened.
+    /// No job lacks its line, as far as anybody knows: [`Store::jobs_without_line`] need not look.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn lines_are_whole(&self) -> Result<bool, StoreError> {
+        self.conn.query_row("SELECT lines_whole FROM shelf", [], |r| r.get(0)).during(|| "looking at the job list")
+    }
+
+    /// The lines of all jobs that were opened before `day` and still have their details, oldest first. Lines that are
+    /// not as they were written are left out.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn lines_before(&self, day: Day) -> Result<Vec<Line>, StoreError> {
+        let sql = format!(
+            "SELECT {} FROM line WHERE NOT erased AND substr(opened, 1, 10) < ?1 ORDER BY opened_by",
+            row::LINE
+        );
+        let read = |found: &Row<'_>| match row::line(found) {
+            Err(StoreError::Damaged { .. }) => Ok(None),
+            line => line.map(Some),
+        };
+        Ok(self.all(&sql, [day.to_string()], read)?.into_iter().flatten().collect())
+    }
+
+    /// Jobs that have entries but no line, in the order they were opened. Looks at every entry.
     ///
     /// # Errors
     /// As SQLite reports.
@@ -198,6 +205,10 @@ pub(crate) fn all<T, P: Params>(
     Ok(values)
 }
 
+fn head(conn: &Connection) -> Result<Head, StoreError> {
+    conn.query_row("SELECT device, sequence, hash FROM head", [], row::head).during(|| "reading the head")
+}
+
 fn entries_of_device(conn: &Connection) -> Result<Vec<Sealed>, StoreError> {
     let sql = format!("SELECT {} FROM entry WHERE job IS NULL ORDER BY sequence", row::ENTRY);
     all(conn, &sql, ([], row::entry))
@@ -206,6 +217,12 @@ fn entries_of_device(conn: &Connection) -> Result<Vec<Sealed>, StoreError> {
 fn entries_of(conn: &Connection, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
     let sql = format!("SELECT {} FROM entry WHERE job = ?1 ORDER BY sequence", row::ENTRY);
     all(conn, &sql, ([job.as_bytes()], row::entry))
+}
+
+fn entries_after(conn: &Connection, sequence: u64, limit: u32) -> Result<Vec<Sealed>, StoreError> {
+    let Ok(sequence) = i64::try_from(sequence) else { return Ok(Vec::new()) };
+    let sql = format!("SELECT {} FROM entry WHERE sequence > ?1 ORDER BY sequence LIMIT ?2", row::ENTRY);
+    all(conn, &sql, ((sequence, limit), row::entry))
 }
 
 fn picture(conn: &Connection, job: Uuid, hash: Hash) -> Result<Option<Vec<u8>>, StoreError> {
@@ -239,7 +256,7 @@ fn counts(conn: &Connection) -> Result<Counts, StoreError> {
 
 /// A look at a ledger that another may have open: it only reads, and keeps nobody from writing.
 #[derive(Debug)]
-pub struct Glance(Connection);
+pub struct Glance(pub(crate) Connection);
 
 impl Glance {
     /// # Errors
@@ -247,6 +264,38 @@ impl Glance {
     pub fn at(path: &Path) -> Result<Glance, StoreError> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         Connection::open_with_flags(path, flags).during(|| "opening for a look").map(Glance)
+    }
+
+    /// As [`Store::head`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn head(&self) -> Result<Head, StoreError> {
+        head(&self.0)
+    }
+
+    /// As [`Store::heads_of`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn heads_of(&self, job: Uuid) -> Result<Vec<KeptHead>, StoreError> {
+        crate::heads::heads_of(&self.0, job)
+    }
+
+    /// Signed heads of entries after number `after` and up to `through`, at most `limit`, oldest first.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn heads_between(&self, after: u64, through: u64, limit: u32) -> Result<Vec<KeptHead>, StoreError> {
+        crate::heads::heads_between(&self.0, after, through, limit)
+    }
+
+    /// The key beside this ledger; `None` where there is none, or none that can be understood.
+    ///
+    /// # Errors
+    /// [`StoreError::Io`] when the file is there and cannot be read.
+    pub fn kept_key(&self) -> Result<Option<KeptKey>, StoreError> {
+        self.0.path().map_or(Ok(None), |path| crate::key::kept_beside(Path::new(path)))
     }
 
     /// How much the file holds now.
@@ -263,6 +312,14 @@ impl Glance {
     /// As there.
     pub fn entries_of(&self, job: Uuid) -> Result<Vec<Sealed>, StoreError> {
         entries_of(&self.0, job)
+    }
+
+    /// As [`Store::entries_after`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn entries_after(&self, sequence: u64, limit: u32) -> Result<Vec<Sealed>, StoreError> {
+        entries_after(&self.0, sequence, limit)
     }
 
     /// As [`Store::details`].

@@ -13,7 +13,10 @@ pub(crate) const CHUNK: &str = "id, job, session, generation, closed, samples, f
                                 max_digits, first_digits, last_digits, places, codec, sum, hash, payload";
 pub(crate) const DETAILS: &str = "job, salt, sum, text";
 pub(crate) const LINE: &str = "opened_by, job, search, order_name, vehicle, customer, opened, stage, verdict, \
-                               condemned_by, taken, wanted, sum";
+                               condemned_by, taken, wanted, open_items, erased, sum";
+
+/// Ends every search text as it is stored: three characters begin at each character of the text itself, the last too.
+pub(crate) const END: &str = "\n\n";
 
 /// The same 64 bits as a number SQLite can hold.
 pub(crate) fn signed(number: u64) -> i64 {
@@ -107,7 +110,7 @@ pub(crate) fn line(row: &Row<'_>) -> Result<Line, StoreError> {
     let line = Line {
         job,
         opened_by: count(row, 0).during(during)?,
-        search: text(2)?,
+        search: text(2)?.strip_suffix(END).ok_or_else(|| bad("its search text has no end"))?.to_owned(),
         order: text(3)?,
         vehicle: text(4)?,
         customer: text(5)?,
@@ -120,8 +123,10 @@ pub(crate) fn line(row: &Row<'_>) -> Result<Line, StoreError> {
         condemned_by: text(9)?,
         taken: row.get(10).during(during)?,
         wanted: row.get(11).during(during)?,
+        open: serde_json::from_str(&text(12)?).map_err(|_| bad("no such open item"))?,
+        erased: row.get(13).during(during)?,
     };
-    let sum: i64 = row.get(12).during(during)?;
+    let sum: i64 = row.get(14).during(during)?;
     if line_sum(&line) != sum { Err(bad("it is not as it was written")) } else { Ok(line) }
 }
 
@@ -133,6 +138,11 @@ pub(crate) fn stage(line: &Line) -> String {
 /// The name of a line's verdict, as it is stored; empty before the first one.
 pub(crate) fn verdict(line: &Line) -> String {
     line.verdict.map(name).unwrap_or_default()
+}
+
+/// What is open, as it is stored.
+pub(crate) fn open_items(line: &Line) -> String {
+    json!(line.open).to_string()
 }
 
 fn name(of: impl serde::Serialize) -> String {
@@ -167,7 +177,7 @@ pub(crate) fn details_sum(d: &KeptDetails) -> i64 {
 /// Sum of a line.
 pub(crate) fn line_sum(l: &Line) -> i64 {
     let texts = json!([l.search, l.order, l.vehicle, l.customer, l.opened, l.verdict, l.condemned_by]);
-    sum(&json!([l.opened_by, l.job, texts, l.stage, l.taken, l.wanted]))
+    sum(&json!([l.opened_by, l.job, texts, l.stage, l.taken, l.wanted, l.open, l.erased]))
 }
 
 /// The sum of a row's columns.

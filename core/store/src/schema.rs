@@ -11,6 +11,8 @@ pub(crate) const STEPS: &[&str] = &[
     include_str!("migrations/0001_ledger.sql"),
     include_str!("migrations/0002_pictures.sql"),
     include_str!("migrations/0003_people.sql"),
+    include_str!("migrations/0004_signed_heads.sql"),
+    include_str!("migrations/0005_finding.sql"),
 ];
 
 /// The format this program writes, and the newest it reads.

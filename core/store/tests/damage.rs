@@ -65,7 +65,7 @@ fn a_flipped_bit_is_found_or_harmless() {
     let (bytes, truth) = sound();
     let mut dice = Dice(0xE7E4_11AE);
     let mut fates = [0; 3];
-    for round in 0..400 {
+    for round in 0..1_000 {
         let mut flipped = bytes.clone();
         // Every fourth in the first pages, where header and definitions stand.
         let end = if round % 4 == 0 { 8_192 } else { bytes.len() };
@@ -130,21 +130,6 @@ fn a_log_that_was_cut_or_flipped_leads_to_a_state_that_was_committed() {
     assert!(heads.len() > 6, "{heads:?}");
 }
 
-/// Does `sql` behind the back of all triggers, as a file editor would.
-fn behind_the_back(shop: &Shop, sql: &str) {
-    let raw = shop.raw();
-    let guards: Vec<(String, String)> = raw
-        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-        .unwrap()
-        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
-        .unwrap()
-        .collect::<Result<_, _>>()
-        .unwrap();
-    guards.iter().for_each(|(name, _)| raw.execute_batch(&format!("DROP TRIGGER {name}")).unwrap());
-    assert!(raw.execute(sql, []).unwrap() > 0, "{sql}");
-    guards.iter().for_each(|(_, sql)| raw.execute_batch(sql).unwrap());
-}
-
 #[test]
 fn the_check_names_the_first_entry_that_is_not() {
     for (sql, sequence, why) in [
@@ -201,6 +186,7 @@ fn a_broken_tail_is_said_on_opening() {
         "UPDATE head SET hash = zeroblob(32)",
         "UPDATE head SET sequence = 11",
         "UPDATE head SET sequence = 13",
+        "UPDATE head SET device = zeroblob(16)",
         "DELETE FROM entry",
         "DELETE FROM head",
     ] {
@@ -256,7 +242,7 @@ fn what_happens_to_the_end_while_the_store_is_open_is_found_as_well() {
         ("DELETE FROM entry WHERE sequence >= 11", Some(11)),
         ("UPDATE head SET hash = zeroblob(32)", None),
         ("UPDATE head SET sequence = 11", None),
-        ("UPDATE head SET device = zeroblob(16)", Some(1)),
+        ("UPDATE head SET device = zeroblob(16)", None),
     ] {
         let shop = Shop::new();
         let mut store = shop.open();

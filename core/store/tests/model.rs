@@ -92,8 +92,7 @@ impl Model {
     fn erase(&mut self, job: Uuid) {
         self.details.remove(&job);
         for line in self.lines.values_mut().filter(|l| l.job == job) {
-            let search = line.order.to_lowercase();
-            *line = Line { customer: String::new(), vehicle: String::new(), search, ..line.clone() };
+            *line = line.without_details();
         }
     }
 
@@ -117,7 +116,7 @@ impl Model {
                     (of(Some(job)), self.details.get(&job).cloned(), chunks, line)
                 })
                 .collect(),
-            lines: (self.lines.values().rev().cloned().collect(), self.lines.len() as u32),
+            lines: (self.lines.values().rev().cloned().collect(), false),
             without_line,
             counts: evenwire_store::Counts {
                 entries: self.entries.len() as u64,

@@ -8,12 +8,13 @@ use shop::*;
 use std::fs;
 use std::path::Path;
 
-/// Definitions of all tables as they stand in a file.
+/// Definitions of all tables as they stand in a file, without those that come with the index.
 fn definitions(path: &Path) -> String {
     let conn = Connection::open(path).unwrap();
     let mut select = conn
         .prepare(
             "SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL
+             AND (name = 'found_term' OR substr(name, 1, 6) <> 'found_')
              ORDER BY CASE type WHEN 'table' THEN 0 WHEN 'index' THEN 1 ELSE 2 END, name",
         )
         .unwrap();

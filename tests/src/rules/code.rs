@@ -36,7 +36,7 @@ pub struct Function {
     pub lines: usize,
     /// `self` not counted.
     pub arguments: usize,
-    /// Whether name and arguments were chosen elsewhere, by the trait it implements.
+    /// Whether name and arguments were chosen elsewhere: by the trait it implements, or by the C code that calls it.
     pub by_trait: bool,
 }
 
@@ -270,7 +270,8 @@ impl Definitions {
         let arguments = signature.inputs.iter().filter(|input| matches!(input, syn::FnArg::Typed(_))).count();
         let lines = end.end().line - line + 1;
         let name = signature.ident.to_string();
-        self.functions.push(Function { name, line, lines, arguments, by_trait: self.by_trait });
+        let by_trait = self.by_trait || signature.abi.is_some();
+        self.functions.push(Function { name, line, lines, arguments, by_trait });
     }
 
     fn other(&mut self, name: &syn::Ident) {

@@ -120,7 +120,7 @@ pub fn exact_in_record_and_view(source: &Source) -> Vec<Finding> {
 }
 
 /// Where SQL may stand.
-const SQL_HOMES: [&str; 2] = ["core/store/", "hub/src/storage/"];
+const SQL_HOMES: [&str; 3] = ["core/store/", "hub/src/storage/", "hub/tests/"];
 
 /// SQL stands only in the ledger's crate and in the hub's storage.
 pub fn sql_at_home(source: &Source) -> Vec<Finding> {

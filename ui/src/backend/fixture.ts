@@ -7,6 +7,7 @@ import type { JobLine } from '../generated/JobLine';
 import type { Notice } from '../generated/Notice';
 import type { Pushed } from '../generated/Pushed';
 import type { Reply } from '../generated/Reply';
+import type { Shop } from '../generated/Shop';
 import type { Signal } from '../generated/Signal';
 import type { View } from '../generated/View';
 import { Unanswered, type Backend, type Link } from './backend';
@@ -35,6 +36,7 @@ export class FixtureBackend implements Backend {
   readonly answers: Reply[] = [];
   readonly setLink: (link: Link) => void;
   jobs: JobLine[] = [];
+  shop: Shop = { name: '', address: '', phone: '', logo: '' };
   /** Steps whose card is that of a settled one. */
   settled = new Set<string>(['order', 'scan']);
   #view: View;
@@ -73,16 +75,22 @@ export class FixtureBackend implements Backend {
     if (ask.ask === 'do') return { reply: 'done' };
     if (ask.ask === 'read-back') return readBack(ask.text, ask.confirmed);
     if (ask.ask === 'look-at-vin') return { reply: 'vin', words: ask.vin === '' ? '' : 'The check digit does not fit.' };
+    if (ask.ask === 'shop') return { reply: 'shop', shop: this.shop };
+    if (ask.ask === 'look-at-erasing') return { reply: 'erasing', words: 'Jobs opened before 2024-11-26: 3.', jobs: 3 };
     if (ask.ask === 'procedures') return { reply: 'procedures', lines: procedureLines(this.#view.language) };
     const card = ask.ask === 'step' ? stepCards(this.#view.language)[ask.step] : undefined;
     if (card) return { reply: 'step', card: this.settled.has(card.step) ? { ...card, state: 'settled' } : card };
     if (ask.ask === 'picture') return { reply: 'picture', jpeg: '/9j/' };
+    if (['pair-with-shop', 'send-to-shop', 'leave-shop', 'put-note-away'].includes(ask.ask)) return { reply: 'done' };
     if (ask.ask === 'keep-photo') return { reply: 'done' };
     if (ask.ask !== 'jobs') return { reply: 'refused', refusal: { code: 'no-such-reading' }, notice: noTrace };
     const wanted = ask.search.toLowerCase().split(/\s+/);
     const text = (line: JobLine) => `${line.order} ${line.vehicle} ${line.customer}`.toLowerCase();
-    const found = this.jobs.filter((line) => wanted.every((word) => text(line).includes(word)));
-    return { reply: 'jobs', lines: found.slice(ask.skip, ask.skip + ask.limit), total: found.length };
+    const found = this.jobs.filter((line) => !(ask.open && line.stage === 'done') && wanted.every((word) => text(line).includes(word)));
+    const shown = Math.min(ask.limit, Math.max(found.length - ask.skip, 0));
+    const all = shown === 0 ? '' : `${shown} jobs, newest first`;
+    const words = shown < found.length && shown > 0 ? `The newest ${shown}; there are more` : all;
+    return { reply: 'jobs', words, lines: found.slice(ask.skip, ask.skip + ask.limit), more: found.length > ask.skip + ask.limit };
   }
 }
 

@@ -8,6 +8,8 @@ const FIRST_WAIT_MS = 250;
 const LONGEST_WAIT_MS = 5_000;
 /** An answer that takes longer is not waited for: the person has to be told something. */
 const ANSWER_MS = 10_000;
+/** A job that is taken over is fetched, looked at and kept with all its photos before there is an answer. */
+const TAKEN_MS = 120_000;
 
 type FromServer = { id: number; reply: Reply } | { pushed: Pushed };
 type Waiting = { answer: (reply: Reply) => void; give_up: (why: Unanswered) => void; timer: number };
@@ -52,7 +54,8 @@ export class SocketBackend implements Backend {
     if (socket === null || socket.readyState !== WebSocket.OPEN) return Promise.reject(new Unanswered('never-sent'));
     const id = this.#next_id++;
     return new Promise((answer, give_up) => {
-      const timer = window.setTimeout(() => this.#drop(id), ANSWER_MS);
+      const patience = ask.ask.startsWith('take-') ? TAKEN_MS : ANSWER_MS;
+      const timer = window.setTimeout(() => this.#drop(id), patience);
       this.#waiting.set(id, { answer, give_up, timer });
       socket.send(JSON.stringify({ id, ask }));
     });

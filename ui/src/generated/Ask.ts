@@ -11,9 +11,14 @@ export type Ask = { "ask": "do",
  */
 command: Command, } | { "ask": "jobs", 
 /**
- * Words that must all occur in order, vehicle, VIN, plate or customer; empty for all.
+ * Words that must all occur in order, vehicle, VIN, plate, customer, phone, day ("2026-11"), verdict or what is
+ * open; empty for all.
  */
 search: string, 
+/**
+ * Only those in which something is open.
+ */
+open: boolean, 
 /**
  * Lines to skip.
  */
@@ -21,7 +26,27 @@ skip: number,
 /**
  * Lines wanted, at most 100.
  */
-limit: number, } | { "ask": "trace", 
+limit: number, } | { "ask": "shop" } | { "ask": "read-code", 
+/**
+ * A JPEG or PNG, base64.
+ */
+picture: string, } | { "ask": "pair-with-shop", 
+/**
+ * The text the office gave.
+ */
+invitation: string, 
+/**
+ * What the device is to be called there.
+ */
+name: string, } | { "ask": "send-to-shop" } | { "ask": "leave-shop" } | { "ask": "put-note-away", 
+/**
+ * Which.
+ */
+number: number, } | { "ask": "look-at-erasing", 
+/**
+ * Months since they were opened, at least.
+ */
+months: number, } | { "ask": "trace", 
 /**
  * Which sweep.
  */
@@ -49,7 +74,31 @@ job: string,
 /**
  * Letter instead of A4.
  */
-letter: boolean, } | { "ask": "look-at-vin", 
+letter: boolean, } | { "ask": "claim", 
+/**
+ * The job.
+ */
+job: string, 
+/**
+ * Letter instead of A4.
+ */
+letter: boolean, } | { "ask": "hand-over", 
+/**
+ * The job.
+ */
+job: string, } | { "ask": "take-over", 
+/**
+ * The file, base64.
+ */
+file: string, } | { "ask": "waiting" } | { "ask": "take-from-shop", 
+/**
+ * The job.
+ */
+job: string, 
+/**
+ * Although another device said first that it takes it over.
+ */
+anyway: boolean, } | { "ask": "look-at-vin", 
 /**
  * As typed.
  */

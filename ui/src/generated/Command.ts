@@ -4,8 +4,10 @@ import type { Caution } from "./Caution";
 import type { Conditions } from "./Conditions";
 import type { Details } from "./Details";
 import type { Language } from "./Language";
+import type { LogoWish } from "./LogoWish";
 import type { MeterSpecEntry } from "./MeterSpecEntry";
 import type { Part } from "./Part";
+import type { Shop } from "./Shop";
 import type { StepAct } from "./StepAct";
 import type { SweepPlan } from "./SweepPlan";
 
@@ -28,7 +30,23 @@ details: Details, } | { "wish": "open-job",
 /**
  * Which.
  */
-job: string, } | { "wish": "leave-job" } | { "wish": "accept-cautions", 
+job: string, } | { "wish": "correct-job", 
+/**
+ * The job that was looked at.
+ */
+job: string, 
+/**
+ * As in `new-job`, all of it.
+ */
+order: string, 
+/**
+ * As in `new-job`.
+ */
+vehicle: string, 
+/**
+ * As in `new-job`.
+ */
+details: Details, } | { "wish": "leave-job" } | { "wish": "accept-cautions", 
 /**
  * Which.
  */
@@ -154,6 +172,10 @@ job: string,
  */
 step: string, 
 /**
+ * Which doing of it the person has before them.
+ */
+seen: number, 
+/**
  * Who signs, of the roster.
  */
 person: string, 
@@ -220,7 +242,35 @@ act: StepAct, } | { "wish": "supply-was-on",
 /**
  * The job it is meant for.
  */
-job: string, } | { "wish": "judge" } | { "wish": "measure-more" } | { "wish": "finish" } | { "wish": "speak", 
+job: string, } | { "wish": "judge" } | { "wish": "measure-more" } | { "wish": "finish" } | { "wish": "release-job", 
+/**
+ * The job that was looked at.
+ */
+job: string, 
+/**
+ * To whom, in a few words; may be empty.
+ */
+to: string, } | { "wish": "take-job-back", 
+/**
+ * The job that was looked at.
+ */
+job: string, } | { "wish": "erase-details", 
+/**
+ * The job.
+ */
+job: string, } | { "wish": "erase-older", 
+/**
+ * Months, 1 to 1200.
+ */
+months: number, } | { "wish": "describe-shop", 
+/**
+ * All of it; its logo is the one that is to be kept, and is not looked at with [`LogoWish::Keep`].
+ */
+shop: Shop, 
+/**
+ * What becomes of the logo.
+ */
+logo: LogoWish, } | { "wish": "speak", 
 /**
  * Which.
  */

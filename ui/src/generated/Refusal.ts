@@ -2,6 +2,7 @@
 import type { Caution } from "./Caution";
 import type { EndRefused } from "./EndRefused";
 import type { FileMistake } from "./FileMistake";
+import type { HandRefusal } from "./HandRefusal";
 import type { PartProblem } from "./PartProblem";
 import type { RosterRefusal } from "./RosterRefusal";
 import type { StepRefusal } from "./StepRefusal";
@@ -9,7 +10,7 @@ import type { StepRefusal } from "./StepRefusal";
 /**
  * Why a wish was not carried out. Nothing changed. Not a fault: the person is told what to do.
  */
-export type Refusal = { "code": "no-job" } | { "code": "no-such-job" } | { "code": "order-missing" } | { "code": "too-long", 
+export type Refusal = { "code": "no-job" } | { "code": "no-such-job" } | { "code": "order-missing" } | { "code": "erased" } | { "code": "corrected-too-often" } | { "code": "too-long", 
 /**
  * Which field.
  */
@@ -57,7 +58,7 @@ step: string,
 /**
  * What the display shows, ohm.
  */
-shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "by-procedure" } | { "code": "too-many-photos" } | { "code": "no-photo" } | { "code": "no-such-photo" } | { "code": "procedure-wrong", 
+shown: string, } | { "code": "nothing-to-compare-with" } | { "code": "verdict-first" } | { "code": "verdict-given" } | { "code": "other-meter" } | { "code": "by-procedure" } | { "code": "too-many-photos" } | { "code": "no-photo" } | { "code": "no-code" } | { "code": "no-such-photo" } | { "code": "procedure-wrong", 
 /**
  * Every mistake, by line.
  */
@@ -77,4 +78,8 @@ refusal: StepRefusal, } | { "code": "roster",
 /**
  * Why.
  */
-refusal: RosterRefusal, } | { "code": "newer-program" } | { "code": "finished" } | { "code": "bench-taken" };
+refusal: RosterRefusal, } | { "code": "hand", 
+/**
+ * Why.
+ */
+refusal: HandRefusal, } | { "code": "newer-program" } | { "code": "finished" } | { "code": "not-closed" } | { "code": "nothing-to-erase" } | { "code": "bench-taken" };

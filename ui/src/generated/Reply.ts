@@ -4,8 +4,10 @@ import type { JobLine } from "./JobLine";
 import type { Notice } from "./Notice";
 import type { ProcedureLine } from "./ProcedureLine";
 import type { Refusal } from "./Refusal";
+import type { Shop } from "./Shop";
 import type { StepCard } from "./StepCard";
 import type { TraceView } from "./TraceView";
+import type { WaitingLine } from "./WaitingLine";
 import type { WordedProblem } from "./WordedProblem";
 
 /**
@@ -25,9 +27,25 @@ notice: Notice, } | { "reply": "jobs",
  */
 lines: Array<JobLine>, 
 /**
- * How many there are in all.
+ * There are more after these.
  */
-total: number, } | { "reply": "trace", 
+more: boolean, 
+/**
+ * How many are shown, and whether there are more, in words; empty for none.
+ */
+words: string, } | { "reply": "shop", 
+/**
+ * All of it, its logo too.
+ */
+shop: Shop, } | { "reply": "erasing", 
+/**
+ * In words.
+ */
+words: string, 
+/**
+ * Of so many jobs.
+ */
+jobs: number, } | { "reply": "trace", 
 /**
  * All of it.
  */
@@ -35,19 +53,31 @@ trace: TraceView, } | { "reply": "picture",
 /**
  * A JPEG, base64.
  */
-jpeg: string, } | { "reply": "report", 
+jpeg: string, } | { "reply": "code", 
+/**
+ * As it stands there.
+ */
+text: string, } | { "reply": "paper", 
 /**
  * A name for its file.
  */
 name: string, 
 /**
- * The PDF, base64; empty where it was put into a folder already.
+ * The file, base64; empty where it was put into a folder already.
  */
-pdf: string, 
+file: string, 
 /**
  * In words where it was put; empty where that is left to whoever asked.
  */
-kept: string, } | { "reply": "vin", 
+kept: string, } | { "reply": "waiting", 
+/**
+ * Newest first.
+ */
+lines: Array<WaitingLine>, 
+/**
+ * That there is none, in words; empty otherwise.
+ */
+words: string, } | { "reply": "vin", 
 /**
  * In words; empty when there is nothing.
  */

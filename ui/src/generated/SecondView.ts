@@ -10,6 +10,10 @@ export type SecondView = {
  */
 step: string, 
 /**
+ * Which doing of it this is: goes back with the signature.
+ */
+doing: number, 
+/**
  * Its title.
  */
 title: string, 

@@ -3,4 +3,4 @@
 /**
  * Which step of a job is to be done now.
  */
-export type Stage = "start" | "steps" | "part" | "meter" | "caution" | "measure" | "verdict" | "done";
+export type Stage = "start" | "steps" | "part" | "meter" | "caution" | "measure" | "verdict" | "handed-over" | "done";

@@ -69,4 +69,8 @@ not_repaired: boolean,
 /**
  * A bar is held open, or an inflator is not in its place.
  */
-not_together: boolean, } | { "why": "own-second" } | { "why": "doer-unknown" } | { "why": "nothing-to-sign" };
+not_together: boolean, } | { "why": "own-second" } | { "why": "doer-unknown" } | { "why": "doer-nameless" } | { "why": "nothing-to-sign" } | { "why": "seen-otherwise" } | { "why": "compare-first", 
+/**
+ * Its step.
+ */
+step: string, };

@@ -1,7 +1,11 @@
 import type { Details } from '../generated/Details';
 
 const empty = { order: '', vehicle: '' };
-const nobody: Details = { customer: '', phone: '', plate: '', vin: '', odometer: '', technician: '', complaint: '' };
+/** Nothing said about anybody. */
+export const nobody: Details = { customer: '', phone: '', plate: '', vin: '', odometer: '', technician: '', complaint: '' };
+
+/** The fields of what is personal, in their order. */
+export const personal = ['customer', 'phone', 'plate', 'vin', 'odometer', 'technician', 'complaint'] as const;
 
 /**
  * What has been typed about a job that is not open yet. It outlives the screen, so that going back to the list

@@ -3,6 +3,8 @@ import { measuringDe } from './measuring.de';
 import { provingDe } from './proving.de';
 import { sweepDe } from './sweep.de';
 import { peopleDe } from './people.de';
+import { handDe } from './hand.de';
+import { shelfDe } from './shelf.de';
 import { workDe } from './work.de';
 
 export const de: Words = {
@@ -11,9 +13,12 @@ export const de: Words = {
   sweep: sweepDe,
   work: workDe,
   people: peopleDe,
+  shelf: shelfDe,
+  hand: handDe,
   report: {
     key: 'Bericht als PDF',
-    making: 'Er wird gemacht …',
+    claim: 'Nachweisdatei, signiert',
+    making: 'Wird gemacht …',
     kept: (path: string) => `Aufgehoben als ${path}`,
     handed: (name: string) => `Übergeben als ${name}`,
   },
@@ -49,7 +54,7 @@ export const de: Words = {
   },
   home: {
     title: 'Aufträge',
-    search: 'Suchen nach Auftrag, Fahrzeug, Kennzeichen, Kunde',
+    search: 'Suchen nach Auftrag, Fahrzeug, FIN, Kennzeichen, Kunde oder Tag, etwa 2026-11',
     newJob: 'Neuer Auftrag',
     none: 'Noch kein Auftrag.',
     tryIt:
@@ -60,7 +65,6 @@ export const de: Words = {
     practiceOrder: 'Übung',
     nothingFound: 'Kein Auftrag passt zu diesen Wörtern.',
     searching: 'Das Verzeichnis wird durchgesehen.',
-    count: (shown, total) => (shown < total ? `${shown} von ${total} Aufträgen` : total === 1 ? '1 Auftrag' : `${total} Aufträge`),
     more: 'Mehr zeigen',
     candidate: 'Ersatz',
     opened: 'begonnen',
@@ -82,6 +86,10 @@ export const de: Words = {
     technician: 'Techniker',
     complaint: 'Beanstandung, in den Worten des Kunden',
     open: 'Auftrag anlegen',
+    about: 'Zu diesem Auftrag',
+    aboutHint: 'Stelle richtig, was vertippt wurde. Was vorher da stand, bleibt in der Aufzeichnung und steht im Bericht.',
+    keep: 'Berichtigung übernehmen',
+    backToJob: 'Zurück zum Auftrag',
   },
   strip: {
     label: 'Auftragskarte',

@@ -2,6 +2,8 @@ import { measuringEn } from './measuring.en';
 import { provingEn } from './proving.en';
 import { sweepEn } from './sweep.en';
 import { peopleEn } from './people.en';
+import { handEn } from './hand.en';
+import { shelfEn } from './shelf.en';
 import { workEn } from './work.en';
 
 /** The page's own words. Sentences about the domain come in the view. */
@@ -11,8 +13,11 @@ export const en = {
   sweep: sweepEn,
   work: workEn,
   people: peopleEn,
+  shelf: shelfEn,
+  hand: handEn,
   report: {
     key: 'Report as a PDF',
+    claim: 'Claim file, signed',
     making: 'It is being made …',
     kept: (path: string) => `Kept as ${path}`,
     handed: (name: string) => `Handed over as ${name}`,
@@ -49,7 +54,7 @@ export const en = {
   },
   home: {
     title: 'Jobs',
-    search: 'Find by order, vehicle, plate or customer',
+    search: 'Find by order, vehicle, VIN, plate, customer or day, as in 2026-11',
     newJob: 'New job',
     none: 'No job yet.',
     tryIt: 'No harness at hand? Try it on a practice coil with the practice meter. One of its conductors is bad.',
@@ -59,7 +64,6 @@ export const en = {
     practiceOrder: 'Practice',
     nothingFound: 'No job matches these words.',
     searching: 'Looking in the ledger.',
-    count: (shown: number, total: number) => (shown < total ? `${shown} of ${total} jobs` : total === 1 ? '1 job' : `${total} jobs`),
     more: 'Show more',
     candidate: 'Candidate',
     opened: 'opened',
@@ -81,6 +85,10 @@ export const en = {
     technician: 'Technician',
     complaint: 'Complaint, in the customer’s words',
     open: 'Open the job',
+    about: 'About this job',
+    aboutHint: 'Put right what was mistyped. What stood there before stays in the record, and stands in the report.',
+    keep: 'Keep the correction',
+    backToJob: 'Back to the job',
   },
   strip: { label: 'Job card', done: 'done', now: 'now', toCome: 'to come', look: 'Look again', back: 'Back to the open step' },
   caution: { read: 'I have read this' },

@@ -2,7 +2,7 @@ import type { peopleEn } from './people.en';
 
 /** As in `people.en.ts`. */
 export const peopleDe: typeof peopleEn = {
-  key: 'Wer unterschreibt',
+  key: 'Leute',
   title: 'Wer hier unterschreibt',
   why: 'Ein gebrauchtes Teil eines Rückhaltesystems, ein Ersatzteil, dessen Gleichheit nicht gezeigt ist, und ein Auftrag, der mit Lampe oder Code endet, werden von einer zweiten Person unterschrieben. Jede hat ihre eigene PIN; niemand zeichnet sich selbst gegen.',
   none: 'Noch steht niemand auf der Liste. Was eine zweite Unterschrift braucht, wartet.',

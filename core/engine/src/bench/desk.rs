@@ -1,28 +1,34 @@
 //! The one thread that owns session and store. The order it keeps: what a session wants committed is committed
 //! before anything after it is told. What the screen shows as recorded is recorded.
 
+mod list;
+mod look;
 mod mend;
+mod shop;
+mod tell;
 #[cfg(test)]
 mod tests;
 
 use super::listener::Latest;
-use super::{BenchOptions, Outlets, StartError, faults, pictures, pins, profiles, traces};
+use super::{BenchOptions, Outlets, StartError, faults, identity, pictures, pins, profiles, traces};
 use crate::clock::Clock;
+use crate::practice::PracticeWish;
 use crate::practice::guide::Guide;
-use crate::practice::{PartModel, PracticeWish};
+use evenwire_core::claim::Handed;
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
+use evenwire_core::record::KeptKey;
 use evenwire_core::session::{Batch, Input, NewPhoto, Output, Session, Signal};
+use evenwire_core::sync::Trouble;
 use evenwire_core::unit::Millis;
-use evenwire_core::verdict::words::Language;
-use evenwire_core::view::{self, Ask, Notice, Reply, TemplateView};
-use evenwire_store::{Store, StoreError};
+use evenwire_core::view::{self, Ask, Notice, Reply};
+use evenwire_store::{CheckReport, Store, StoreError};
 use futures::FutureExt;
+use look::Sound;
 use mend::{MOST_FALLS, random, restore_lines};
 use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
-use std::time::Duration;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 /// Views are not told more often than this while only samples arrive: 30 a second is more than an eye takes in.
@@ -38,6 +44,10 @@ pub(super) enum Message {
     Ask { ask: Ask, reply: oneshot::Sender<Reply> },
     /// A photo to be kept, and where the answer goes.
     Photo { photo: NewPhoto, reply: oneshot::Sender<Reply> },
+    /// A job that another device handed over, and where the answer goes.
+    TakeOver { handed: Box<Handed>, reply: oneshot::Sender<Reply> },
+    /// What a look at everything that is recorded came to.
+    Looked(Result<CheckReport, StoreError>),
     /// Write what is gathered, and end.
     Close,
 }
@@ -50,8 +60,12 @@ pub(super) struct Inlets {
 }
 
 pub(super) struct Desk {
+    /// First, so that nobody reads the ledger any more when it is closed.
+    sound: Sound,
     session: Session,
     store: Store,
+    /// Whose ledger it is.
+    key: KeptKey,
     clock: Clock,
     outlets: Outlets,
     signals: broadcast::Sender<Signal>,
@@ -64,6 +78,7 @@ pub(super) struct Desk {
     /// Told to end.
     closing: bool,
     profiles: Vec<Profile>,
+    at_hub: shop::AtHub,
     guide: Guide,
     told_at: Millis,
     /// Something other than samples happened since the view was told.
@@ -89,22 +104,26 @@ impl Desk {
         let store_error = |source| StartError::Store { path: path.to_owned(), source };
         let fresh = uuid::Builder::from_random_bytes(random()?).into_uuid();
         let mut store = Store::open(path, fresh).map_err(store_error)?;
-        restore_lines(&mut store).map_err(store_error)?;
         let clock = Clock::new();
+        let who = identity::of(&mut store, &clock.now())?;
+        restore_lines(&mut store).map_err(store_error)?;
         let profiles = profiles::known(&options.profiles);
-        let session = mend::begin(&store, &profiles, clock.now())?;
+        let session = mend::begin(&store, &profiles, &who.kept, clock.now())?;
         let mut desk = Desk {
+            sound: Sound::default(),
             views: watch::Sender::new(Arc::new(view::of(&session, &clock.now()))),
+            fault: who.renewed.map(|reason| faults::renewed(reason, session.language())),
             session,
             store,
+            key: who.kept,
             clock,
             outlets,
             signals,
-            fault: None,
             broken: false,
             falls: 0,
             closing: false,
             profiles,
+            at_hub: shop::AtHub::default(),
             guide: Guide::default(),
             told_at: Millis(0),
             urgent: true,
@@ -140,6 +159,7 @@ impl Desk {
     }
 
     async fn work(&mut self, asks: &mut mpsc::Receiver<Message>, inlets: &mut Inlets) {
+        let mut news = self.at_hub.news();
         while !self.closing {
             let sleep = tokio::time::sleep(self.sleep());
             tokio::select! {
@@ -151,11 +171,21 @@ impl Desk {
                         let told = self.told(outcome);
                         self.reply(told, reply);
                     }
+                    Some(Message::TakeOver { handed, reply }) => {
+                        let outcome = self.take_over(*handed);
+                        let told = self.told(outcome);
+                        self.reply(told, reply);
+                    }
+                    Some(Message::Looked(came)) => self.looked(came),
                     Some(Message::Close) | None => self.closing = true,
                 },
                 Some(event) = inlets.radio.recv() => self.drain(Source::Radio, event, &mut inlets.radio),
                 Some(event) = inlets.practice.recv() => self.drain(Source::Practice, event, &mut inlets.practice),
                 Some(event) = inlets.replay.recv() => self.drain(Source::Replay, event, &mut inlets.replay),
+                Ok(()) = news.changed() => {
+                    let told = news.borrow_and_update().clone();
+                    self.heard_of_hub(told);
+                }
                 () = sleep => {
                     self.dirty = true;
                     self.input(Input::Tick);
@@ -182,6 +212,7 @@ impl Desk {
             }
         }
         self.input(Input::Wish(Command::DisconnectMeter));
+        self.witness();
     }
 
     fn drain(&mut self, source: Source, first: LinkEvent, more: &mut mpsc::Receiver<LinkEvent>) {
@@ -207,14 +238,27 @@ impl Desk {
             }
             // Made small before it comes here.
             Ask::KeepPhoto { .. } => self.told(Outcome::Refused(Refusal::NoPhoto)),
+            // Read before it comes here.
+            Ask::ReadCode { .. } => self.told(Outcome::Refused(Refusal::NoCode)),
             Ask::Picture { photo } => match pictures::picture(&self.session, &self.store, photo) {
                 Ok(reply) => reply,
                 Err(error) => Reply::Failed { notice: self.not_read(&error) },
             },
-            Ask::Jobs { search, skip, limit } => self.jobs(&search, (skip, limit), language),
+            Ask::Jobs { search, open, skip, limit } => self.jobs((&search, open), (skip, limit), language),
+            Ask::LookAtErasing { months } => self.look_at_erasing(months, language),
+            Ask::Shop => Reply::Shop { shop: self.session.shop().clone() },
             Ask::LookAtVin { vin } => view::look_at_vin(&vin, language),
+            // Never come here: whoever sends is asked itself.
+            Ask::PairWithShop { .. } | Ask::SendToShop | Ask::LeaveShop | Ask::PutNoteAway { .. } => {
+                Reply::Failed { notice: view::hub_notice(Trouble::NotPaired, language) }
+            }
             // Made from the file beside this thread.
-            Ask::Report { .. } => self.told(Outcome::Refused(Refusal::NoSuchJob)),
+            Ask::Report { .. }
+            | Ask::Claim { .. }
+            | Ask::HandOver { .. }
+            | Ask::TakeOver { .. }
+            | Ask::Waiting
+            | Ask::TakeFromShop { .. } => self.told(Outcome::Refused(Refusal::NoSuchJob)),
             Ask::Procedures => view::procedures(&self.session),
             Ask::Step { step } => view::step_card(&self.session, &step, &self.clock.now()),
             Ask::CheckPart { part } => view::check_part(&part, language),
@@ -255,17 +299,6 @@ impl Desk {
         outcome
     }
 
-    fn jobs(&mut self, search: &str, (skip, limit): (u32, u32), language: Language) -> Reply {
-        #[cfg(test)]
-        tests::trip("jobs");
-        match self.store.jobs(search, skip, limit.min(100)) {
-            Ok((lines, total)) => {
-                Reply::Jobs { lines: lines.iter().map(|line| view::job_line(line, language)).collect(), total }
-            }
-            Err(error) => Reply::Failed { notice: self.not_read(&error) },
-        }
-    }
-
     /// Hands an input to the session and performs what it wants, in order.
     fn input(&mut self, input: Input) -> Outcome {
         if self.broken {
@@ -279,7 +312,12 @@ impl Desk {
     fn commit(&mut self, batch: &Batch) -> Result<(), StoreError> {
         #[cfg(test)]
         batch.entries.iter().try_for_each(|sealed| tests::fault(&sealed.entry().kind))?;
-        self.store.append(batch)
+        self.store.append(batch)?;
+        self.grown(batch);
+        if !batch.heads.is_empty() {
+            self.witness();
+        }
+        Ok(())
     }
 
     fn perform(&mut self, outputs: Vec<Output>) -> Outcome {
@@ -297,7 +335,15 @@ impl Desk {
                     if !batch.entries.is_empty() {
                         self.fault = None;
                     }
+                    // Gone from the file; what was written of it before may still be in the file's log.
+                    if !batch.erased.is_empty() && self.store.checkpoint().is_err() {
+                        return Outcome::Failed(faults::still_in_the_log(self.session.language()));
+                    }
                 }
+                Output::Collect(erasing) => match mend::collect(&self.store, erasing) {
+                    Ok(lines) => outcome = self.input(Input::Collected(erasing, lines)),
+                    Err(error) => return Outcome::Failed(self.not_read(&error)),
+                },
                 Output::Link(source, command) => self.send(source, &command),
                 Output::Load(job, wanted) => match self.load(job, wanted) {
                     Ok(loaded) => outcome = self.input(loaded),
@@ -348,34 +394,5 @@ impl Desk {
             // Full only when the practice link has ended.
             let _ended = self.outlets.wishes.try_send(wish);
         }
-    }
-
-    fn tell_if_due(&mut self) {
-        let now = self.clock.now();
-        if !self.dirty || (!self.urgent && now.boot.since(self.told_at) < VIEW_EVERY) {
-            return;
-        }
-        #[cfg(test)]
-        tests::trip("view");
-        let mut view = view::of(&self.session, &now);
-        view.templates.extend(PartModel::built_in_parts().iter().map(|(_, model)| {
-            let part = model.to_part_in(view.language);
-            TemplateView { name: part.name.clone(), part, built_in: true }
-        }));
-        view.fault.clone_from(&self.fault);
-        self.views.send_replace(Arc::new(view));
-        self.told_at = now.boot;
-        self.urgent = false;
-        self.dirty = false;
-        self.falls = 0;
-    }
-
-    /// How long nothing but an event can change what is to be done or seen.
-    fn sleep(&self) -> Duration {
-        let now = self.clock.now();
-        let view = self.dirty.then(|| Millis(self.told_at.0 + VIEW_EVERY.0));
-        let age = self.session.meter(&now).live.map(|_| Millis(self.told_at.0 + AGE_EVERY.0));
-        let next = self.session.wake_at(&now).into_iter().chain(view).chain(age).min();
-        Duration::from_millis(next.map_or(60_000, |at| at.since(now.boot).0.max(1)))
     }
 }

@@ -1,8 +1,9 @@
 //! Faults in words: what happened, what it means for the job, what to do.
 
+use evenwire_core::record::Renewal;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::Notice;
-use evenwire_store::StoreError;
+use evenwire_store::{CheckReport, StoreError};
 
 /// The notice for a step that the store did not take.
 pub(super) fn not_written(error: &StoreError, language: Language) -> Notice {
@@ -55,19 +56,52 @@ pub(super) fn not_written(error: &StoreError, language: Language) -> Notice {
     notice(code, en, de, language)
 }
 
+/// The notice for details that were erased while another program read the ledger.
+pub(super) fn still_in_the_log(language: Language) -> Notice {
+    notice(
+        "still-in-the-log",
+        (
+            "The details are erased, but another program reads the record just now: traces of them may still be in the \
+             file beside it.",
+            "End the other program, then erase once more.",
+        ),
+        (
+            "Die Angaben sind gelöscht, aber ein anderes Programm liest gerade im Protokoll: In der Datei daneben \
+             können noch Spuren sein.",
+            "Das andere Programm beenden, dann noch einmal löschen.",
+        ),
+        language,
+    )
+}
+
 /// The notice for a report that could not be put into its folder.
 pub(super) fn no_paper(folder: &str, language: Language) -> Notice {
     let (words, remedy) = match language {
         Language::En => (
-            format!("The report could not be written into {folder}. The record of the job is whole."),
+            format!("The file could not be written into {folder}. The record of the job is whole."),
             "Make room or check the rights of the folder, then ask for it again.",
         ),
         Language::De => (
-            format!("Der Bericht ließ sich nicht in {folder} schreiben. Das Protokoll des Auftrags ist vollständig."),
+            format!("Die Datei ließ sich nicht in {folder} schreiben. Das Protokoll des Auftrags ist vollständig."),
             "Platz schaffen oder die Rechte des Ordners prüfen, dann noch einmal anfordern.",
         ),
     };
     Notice { code: "no-paper".into(), words, remedy: remedy.into() }
+}
+
+/// The notice for a claim file that nobody can sign.
+pub(super) fn no_key(language: Language) -> Notice {
+    let (en, de) = (
+        (
+            "The key of this record is not here, so nothing can be signed. The record itself is whole.",
+            "Start the program anew: it makes a key. Tell the shop if this comes again.",
+        ),
+        (
+            "Der Schlüssel dieses Protokolls ist nicht hier, darum lässt sich nichts unterschreiben. Das Protokoll ist vollständig.",
+            "Das Programm neu starten: Es macht einen Schlüssel. Kommt das wieder, dem Betrieb sagen.",
+        ),
+    );
+    notice("no-key", en, de, language)
 }
 
 /// The notice for something that the store could not give.
@@ -97,6 +131,39 @@ pub(super) fn not_read(error: &StoreError, language: Language) -> Notice {
         ),
     };
     notice(code, en, de, language)
+}
+
+/// The notice when something that was recorded earlier is not whole.
+pub(super) fn not_whole(report: &CheckReport, language: Language) -> Notice {
+    let mut found = Vec::new();
+    let (chunks, others) = (report.bad_chunks.len(), report.others.len());
+    let say = |en: String, de: String| if language == Language::De { de } else { en };
+    if let Some(entry) = &report.bad_entry {
+        let sequence = entry.sequence;
+        found.push(say(format!("the record from entry {sequence} on"), format!("das Protokoll ab Eintrag {sequence}")));
+    }
+    if chunks > 0 {
+        found.push(say(format!("{chunks} stretches of samples"), format!("{chunks} Abschnitte Messwerte")));
+    }
+    if others > 0 {
+        found.push(say(format!("{others} things beside it"), format!("{others} Angaben daneben")));
+    }
+    let found = found.join(", ");
+    let (words, remedy) = match language {
+        Language::En => (
+            format!("A look at the whole record found that it is not as it was written: {found}. Nothing was changed."),
+            "What you measure now is recorded. Close the program after this job and run `evenwire-cli rescue`, or keep \
+             the file and ask for help.",
+        ),
+        Language::De => (
+            format!(
+                "Eine Durchsicht aller Aufzeichnungen ergab, dass sie nicht sind, wie sie geschrieben wurden: {found}. Nichts wurde geändert."
+            ),
+            "Was du jetzt misst, wird aufgezeichnet. Nach diesem Auftrag das Programm schließen und `evenwire-cli \
+             rescue` ausführen, oder die Datei aufbewahren und Hilfe holen.",
+        ),
+    };
+    Notice { code: "not-whole".into(), words, remedy: remedy.into() }
 }
 
 /// The notice after a broken invariant: the session was built anew from the ledger.
@@ -145,6 +212,47 @@ pub(super) fn stopped(language: Language) -> Notice {
         ),
         language,
     )
+}
+
+/// The ledger goes on under a new id from here on.
+pub(super) fn renewed(reason: Renewal, language: Language) -> Notice {
+    let en = match reason {
+        Renewal::KeyMissing => "This record came without its key, as a copied file does.",
+        Renewal::OtherKey => "The key beside this record belongs to another one.",
+        Renewal::Behind => "This record is an older copy: this device had recorded more than stands in it.",
+        Renewal::Differs => "This record is not the one this device wrote last.",
+        Renewal::Restored => "This record was put back from a backup.",
+    };
+    let de = match reason {
+        Renewal::KeyMissing => "Dieses Protokoll kam ohne seinen Schlüssel, wie eine kopierte Datei.",
+        Renewal::OtherKey => "Der Schlüssel neben diesem Protokoll gehört zu einem anderen.",
+        Renewal::Behind => {
+            "Dieses Protokoll ist eine ältere Kopie: Dieses Gerät hatte mehr aufgezeichnet, als darin steht."
+        }
+        Renewal::Differs => "Dieses Protokoll ist nicht das, was dieses Gerät zuletzt geschrieben hat.",
+        Renewal::Restored => "Dieses Protokoll wurde aus einer Sicherung zurückgespielt.",
+    };
+    let (words, remedy) = match language {
+        Language::En => (
+            format!("{en} Everything in it stays and is valid; from here on it is recorded under a new device number."),
+            "You can work on. Tell the shop, so that nobody wonders about two records that begin alike.",
+        ),
+        Language::De => (
+            format!("{de} Alles darin bleibt und gilt; ab hier wird unter einer neuen Gerätenummer aufgezeichnet."),
+            "Du kannst weiterarbeiten. Sag in der Werkstatt Bescheid, damit sich niemand über zwei Protokolle mit gleichem Anfang wundert.",
+        ),
+    };
+    Notice { code: format!("identity-{}", code_of(reason)), words, remedy: remedy.into() }
+}
+
+fn code_of(reason: Renewal) -> &'static str {
+    match reason {
+        Renewal::KeyMissing => "key-missing",
+        Renewal::OtherKey => "other-key",
+        Renewal::Behind => "behind",
+        Renewal::Differs => "differs",
+        Renewal::Restored => "restored",
+    }
 }
 
 /// What came from the page is no ask.

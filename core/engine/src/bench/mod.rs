@@ -3,6 +3,9 @@
 
 mod desk;
 mod faults;
+mod handover;
+mod hub;
+pub(crate) mod identity;
 mod listener;
 mod papers;
 mod pictures;
@@ -10,19 +13,23 @@ pub(crate) mod pins;
 mod profiles;
 mod traces;
 
+pub use identity::{Identity, settle};
 pub use listener::Listener;
 
 use crate::clock;
+use crate::code;
+use crate::hub::Hub;
 use crate::links::ble::BleLink;
 use crate::links::practice::{self, Ports, PracticeSetting};
 use crate::links::{Generations, Patience, replay};
 use crate::photo;
 use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
-use evenwire_core::job::Refusal;
+use evenwire_core::job::{Command, LogoWish, Refusal};
 use evenwire_core::meter::link::{LinkCommand, LinkEvent};
+use evenwire_core::record::Shop;
 use evenwire_core::verdict::words::Language;
-use evenwire_core::view::{Ask, Notice, Reply};
+use evenwire_core::view::{Ask, Notice, Reply, hub_notice};
 use evenwire_store::StoreError;
 use papers::Papers;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -117,6 +124,8 @@ pub struct Bench {
     over: watch::Receiver<()>,
     /// Where reports are made from and put.
     papers: Arc<Papers>,
+    /// Sends what is recorded to the shop.
+    hub: Hub,
 }
 
 impl Bench {
@@ -137,9 +146,12 @@ impl Bench {
         let (signals, _) = broadcast::channel(SIGNALS);
         let (inlets, outlets) = start_links(&links, &options)?;
         let desk = AssertUnwindSafe(|| Desk::open(&options, outlets, signals.clone()));
-        let desk = catch_unwind(desk).unwrap_or(Err(StartError::Bug))?;
+        let mut desk = catch_unwind(desk).unwrap_or(Err(StartError::Bug))?;
+        desk.look_at_everything(messages.downgrade());
         let views = desk.views();
         let (running, over) = watch::channel(());
+        let hub = hub::start(&options.database, (messages.downgrade(), over.clone())).map_err(|e| system(&e))?;
+        desk.send_by(hub.clone());
         std::thread::Builder::new()
             .name("evenwire-bench".into())
             .spawn(move || {
@@ -149,7 +161,7 @@ impl Bench {
                 drop(running);
             })
             .map_err(|e| system(&e))?;
-        Ok(Bench { messages, views, signals, over, papers })
+        Ok(Bench { messages, views, signals, over, papers, hub })
     }
 
     /// Asks, and waits for the answer. What it answers as done is recorded.
@@ -163,10 +175,49 @@ impl Bench {
                     Ok(None) | Err(_) => return Reply::refused(Refusal::NoPhoto, self.language()),
                 }
             }
+            Ask::ReadCode { picture } => {
+                return match tokio::task::spawn_blocking(move || code::read(&picture)).await {
+                    Ok(Some(text)) => Reply::Code { text },
+                    Ok(None) | Err(_) => Reply::refused(Refusal::NoCode, self.language()),
+                };
+            }
+            // Neither is a logo: whatever a camera or a program wrote beside it is left behind here.
+            Ask::Do { command: Command::DescribeShop { shop, logo: LogoWish::Change } } if !shop.logo.is_empty() => {
+                match tokio::task::spawn_blocking(move || photo::logo(&shop.logo).map(|logo| Shop { logo, ..shop }))
+                    .await
+                {
+                    Ok(Some(shop)) => {
+                        let command = Command::DescribeShop { shop, logo: LogoWish::Change };
+                        Message::Ask { ask: Ask::Do { command }, reply }
+                    }
+                    Ok(None) | Err(_) => return Reply::refused(Refusal::NoPhoto, self.language()),
+                }
+            }
             Ask::Report { job, letter } => {
-                let (papers, language) = (self.papers.clone(), self.language());
-                let made = tokio::task::spawn_blocking(move || papers.report((job, letter), language)).await;
-                return made.unwrap_or_else(|_| Reply::Failed { notice: faults::bug(self.language()) });
+                return self.paper(move |papers, language| papers.report((job, letter), language)).await;
+            }
+            Ask::Claim { job, letter } => {
+                return self.paper(move |papers, language| papers.claim((job, letter), language)).await;
+            }
+            Ask::HandOver { job } => {
+                return self.paper(move |papers, language| papers.hand_over(job, language)).await;
+            }
+            Ask::Waiting => return handover::waiting(&self.papers.database, self.language()).await,
+            Ask::TakeFromShop { job, anyway } => {
+                match handover::from_shop((&self.papers.database, job), anyway, self.language()).await {
+                    Ok(handed) => Message::TakeOver { handed, reply },
+                    Err(said) => return said,
+                }
+            }
+            // Looking at every byte of it is not the bench's, either.
+            Ask::TakeOver { file } => match tokio::task::spawn_blocking(move || handover::read(&file)).await {
+                Ok(Ok(handed)) => Message::TakeOver { handed, reply },
+                Ok(Err(refusal)) => return Reply::refused(refusal.into(), self.language()),
+                Err(_) => return Reply::Failed { notice: faults::bug(self.language()) },
+            },
+            // Whoever sends is no part of the bench, which it would keep waiting.
+            ask @ (Ask::PairWithShop { .. } | Ask::SendToShop | Ask::LeaveShop | Ask::PutNoteAway { .. }) => {
+                return hub::answer(&self.hub, ask, self.language()).await;
             }
             ask => Message::Ask { ask, reply },
         };
@@ -181,6 +232,21 @@ impl Bench {
         }
     }
 
+    /// Sends to the shop what is not there, and waits until all of it is.
+    ///
+    /// # Errors
+    /// What is in the way, in words.
+    pub async fn send_to_shop(&self) -> Result<(), Notice> {
+        self.hub.sent().await.map_err(|trouble| hub_notice(trouble, self.language()))
+    }
+
+    /// What is made from the ledger's file, beside the bench's thread.
+    async fn paper(&self, make: impl FnOnce(&Papers, Language) -> Reply + Send + 'static) -> Reply {
+        let (papers, language) = (self.papers.clone(), self.language());
+        let made = tokio::task::spawn_blocking(move || make(&papers, language)).await;
+        made.unwrap_or_else(|_| Reply::Failed { notice: faults::bug(self.language()) })
+    }
+
     /// Ends the bench, whoever else holds a handle, and waits until everything a meter sent is written and the
     /// ledger is closed. Asks that come later are told that it has ended. True when it has ended; false when that
     /// took longer than [`CLOSING`], so that the last samples may be missing.
@@ -190,6 +256,7 @@ impl Bench {
             let _ended = self.messages.send(Message::Close).await;
             let mut over = self.over.clone();
             while over.changed().await.is_ok() {}
+            self.hub.ended().await;
         };
         tokio::time::timeout(CLOSING, closed).await.is_ok()
     }

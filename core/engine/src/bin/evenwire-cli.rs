@@ -2,10 +2,12 @@
 //! standard error). 2: wrong usage. `-` is standard input.
 
 use clap::{Parser, Subcommand};
+use evenwire_core::job::Command;
 use evenwire_core::verdict::words::Language;
 use evenwire_engine::bench::BenchOptions;
 use evenwire_engine::practice::PartModel;
 use evenwire_engine::practice::rehearsal::Beside;
+use evenwire_engine::report::Form;
 use evenwire_engine::{cli, place};
 use evenwire_paper::{PageSize, ShopHeader};
 use jiff::tz::TimeZone;
@@ -118,6 +120,53 @@ enum Verb {
         #[command(subcommand)]
         deed: cli::people::Deed,
     },
+    /// The shop's hub: pair with it, send, say what is there, unpair.
+    Hub {
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// What is done.
+        #[command(subcommand)]
+        deed: cli::hub::Deed,
+    },
+    /// Hand a job over to another device as a file, take it back, or take one over.
+    Handover {
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// What is done.
+        #[command(subcommand)]
+        deed: cli::handover::Deed,
+    },
+    /// Write a copy of a ledger that is read back and checked, while another program may have it open. The key of the
+    /// device is never in it; personal details are.
+    Backup {
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// The file to write; nothing is written over.
+        out: PathBuf,
+    },
+    /// Put a backup back as a ledger, where none is. With the next start it goes on under a new device number and a new
+    /// key: what was recorded after the backup may be known elsewhere.
+    Restore {
+        /// The backup. It stays as it is.
+        backup: PathBuf,
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+    },
+    /// Move a damaged ledger aside and go on with what can be read of it.
+    ///
+    /// The damaged file is never deleted or written to: it is kept beside the new one as <ledger>.aside-N. The new one has
+    /// the entries that are whole, from the first on, with their samples, photos, details and people. What can be read of
+    /// later entries stands in <ledger>.rescued-N, a JSON object a line: sequence, hash, whole (whether it is what its hash
+    /// says), entry (its exact text). A ledger that is whole is left as it is.
+    Rescue {
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+    },
     /// Write the report of a job as a PDF. The ledger is only read.
     Report {
         /// The ledger.
@@ -135,12 +184,27 @@ enum Verb {
         /// Letter instead of A4.
         #[arg(long)]
         letter: bool,
-        /// Name of the shop, at its head.
-        #[arg(long, default_value = "")]
-        shop: String,
+        /// Name of the shop, at its head; without it the shop as the ledger knows it.
+        #[arg(long)]
+        shop: Option<String>,
         /// Time zone of its times, as in Europe/Vienna; without it they stand as they were written.
         #[arg(long, value_parser = zone)]
         zone: Option<TimeZone>,
+    },
+    /// Erase personal details and photos for ever: of one closed job, or of all that were opened long enough ago.
+    ///
+    /// Order, short name of the vehicle, readings, verdict and signatures stay, and the record says that it was done. Reports that
+    /// were handed out are files of their own and are not reached.
+    Erase {
+        /// The ledger, as with `serve`.
+        #[arg(long)]
+        db: Option<PathBuf>,
+        /// The job, by its id.
+        #[arg(long, required_unless_present = "older_than", conflicts_with = "older_than")]
+        job: Option<Uuid>,
+        /// Months since a job was opened, 1 to 1200; closed or not.
+        #[arg(long, value_name = "MONTHS")]
+        older_than: Option<u16>,
     },
     /// Print every reading of a job as CSV, or as JSON. The ledger is only read.
     ///
@@ -160,6 +224,36 @@ enum Verb {
         /// Time zone of its times; without it they stand as they were written.
         #[arg(long, value_parser = zone)]
         zone: Option<TimeZone>,
+    },
+    /// Write a job as one file that proves itself: entries, samples, photos, report, signed by the key of its ledger.
+    Claim {
+        /// The ledger.
+        #[arg(long)]
+        db: PathBuf,
+        /// The job, by its id.
+        #[arg(long)]
+        job: Uuid,
+        /// The file to write, a ZIP.
+        #[arg(long)]
+        out: PathBuf,
+        /// Language of the report in it.
+        #[arg(long, value_parser = ["en", "de"], default_value = "en")]
+        language: String,
+        /// Leave out what is kept beside the entries: customer, vehicle numbers, photos, names, and the report that
+        /// tells them. Order, vehicle in words and what was written at steps are in the entries and go along.
+        #[arg(long)]
+        impersonal: bool,
+        /// Time zone of the times in the report; without it they stand as they were written.
+        #[arg(long, value_parser = zone)]
+        zone: Option<TimeZone>,
+    },
+    /// Say that a claim file is as it was signed, or name the first thing that is not. Needs nothing but the file.
+    Verify {
+        /// The claim file.
+        file: PathBuf,
+        /// Fingerprint of the key, as the workshop names it.
+        #[arg(long, value_name = "FINGERPRINT")]
+        key: Option<String>,
     },
     /// Check a procedure, a meter profile or a practice part file.
     Check {
@@ -206,24 +300,50 @@ fn main() -> ExitCode {
         Verb::Judge { cases } => cli::judge::run(&cases),
         Verb::Sweep { traces } => cli::sweep::run(&traces),
         Verb::Decode { profile, frames } => cli::decode::run(&profile, &frames),
-        Verb::People { db, deed } => match ledger(db) {
-            Ok(database) => cli::people::run(database, &deed),
-            Err(words) => usage(&words),
-        },
+        Verb::People { db, deed } => at(db, |database| cli::people::run(database, &deed)),
+        Verb::Hub { db, deed } => at(db, |database| cli::hub::run(database, &deed)),
+        Verb::Handover { db, deed } => at(db, |database| cli::handover::run(database, &deed)),
+        Verb::Backup { db, out } => at(db, |database| cli::backup::back_up(&database, &out)),
+        Verb::Restore { backup, db } => at(db, |database| cli::backup::restore(&backup, &database)),
+        Verb::Erase { db, job, older_than } => erase(db, job, older_than),
+        Verb::Rescue { db } => at(db, |database| cli::rescue::run(&database)),
         Verb::Report { db, job, out, language, letter, shop, zone } => {
-            let language = if language == "de" { Language::De } else { Language::En };
             let size = if letter { PageSize::Letter } else { PageSize::A4 };
-            let shop = ShopHeader { name: shop, ..ShopHeader::default() };
-            let form = evenwire_engine::report::Form { language, size, shop, zone };
+            let shop = shop.map(|name| ShopHeader { name, ..ShopHeader::default() });
+            let form = Form { language: spoken(&language), size, shop, zone };
             cli::report::run(&cli::report::Wanted { database: db, job, out, form })
         }
         Verb::Readings { db, job, json, zone } => cli::readings::run((&db, job), zone.as_ref(), json),
+        Verb::Claim { db, job, out, language, impersonal, zone } => {
+            let form = Form { language: spoken(&language), size: PageSize::A4, shop: None, zone };
+            cli::claim::run(&cli::report::Wanted { database: db, job, out, form }, !impersonal)
+        }
+        Verb::Verify { file, key } => cli::verify::run(&file, key.as_deref()),
         Verb::Check { file } => cli::check::run(&file),
     }
 }
 
+/// One of the two texts that are taken.
+fn spoken(language: &str) -> Language {
+    if language == "de" { Language::De } else { Language::En }
+}
+
 fn zone(name: &str) -> Result<TimeZone, String> {
     TimeZone::get(name).map_err(|error| error.to_string())
+}
+
+/// One of the two is there: the command line sees to it.
+fn erase(db: Option<PathBuf>, job: Option<Uuid>, older_than: Option<u16>) -> ExitCode {
+    let older = Command::EraseOlder { months: older_than.unwrap_or_default() };
+    at(db, |database| cli::erase::run(database, job.map_or(older, |job| Command::EraseDetails { job })))
+}
+
+/// What is done at the ledger that was named, or the app's own.
+fn at(named: Option<PathBuf>, deed: impl FnOnce(PathBuf) -> ExitCode) -> ExitCode {
+    match ledger(named) {
+        Ok(database) => deed(database),
+        Err(words) => usage(&words),
+    }
 }
 
 fn usage(words: &str) -> ExitCode {

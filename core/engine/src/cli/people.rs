@@ -35,7 +35,7 @@ pub fn run(database: PathBuf, deed: &Deed) -> ExitCode {
     let options = BenchOptions { radio: false, ..BenchOptions::on(database) };
     let bench = match Bench::start(options) {
         Ok(bench) => bench,
-        Err(error) => return failed(&error.to_string()),
+        Err(error) => return failed(&super::rescue::no_bench(&error)),
     };
     let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
         Ok(runtime) => runtime,

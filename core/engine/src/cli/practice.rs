@@ -1,7 +1,7 @@
 //! `practice`: a whole job without a screen, at the practice bench, into a real ledger.
 
 use crate::clock;
-use crate::practice::rehearsal::{self, Beside, NotFinished, Setting};
+use crate::practice::rehearsal::{self, Beside, Ledger, NotFinished, Setting};
 use crate::practice::{MeterModel, PartModel};
 use evenwire_core::job::Job;
 use evenwire_core::sweep::SweepVerdict;
@@ -62,13 +62,13 @@ fn rehearse(wanted: &Wanted, part: PartModel) -> Result<(), String> {
     });
     let at = |e: evenwire_store::StoreError| format!("{}: {e}", path.display());
     let mut store = Store::open(&path, fresh).map_err(at)?;
-    let head = store.head().map_err(at)?;
-    let before = head.sequence;
+    let ledger = Ledger::settled(&mut store).map_err(|e| e.to_string())?;
+    let before = ledger.head.sequence;
     let mut commit = |batch: &evenwire_core::session::Batch| store.append(batch).map_err(|e| e.to_string());
     let mut seed = rehearsal::seed_bytes(wanted.seed);
     // A second practice in the same ledger needs other ids than the first.
     seed.iter_mut().zip(before.to_le_bytes()).for_each(|(s, b)| *s ^= b);
-    let setting = Setting { head, seed, wall: clock::wall(), beside: wanted.beside, commit: &mut commit };
+    let setting = Setting { ledger, seed, wall: clock::wall(), beside: wanted.beside, commit: &mut commit };
     let meter = MeterModel { places: wanted.places, ..MeterModel::default() };
     let (job, head) = rehearsal::rehearse(part, meter, wanted.seed, setting).map_err(|e: NotFinished| e.to_string())?;
     let reopened = store.entries_of(job.id).map_err(at)?;

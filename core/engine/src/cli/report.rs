@@ -12,7 +12,7 @@ pub struct Wanted {
     pub database: PathBuf,
     /// The job.
     pub job: Uuid,
-    /// Where the PDF goes.
+    /// Where the file goes.
     pub out: PathBuf,
     /// How it is to look.
     pub form: Form,
@@ -46,7 +46,7 @@ mod tests {
     use crate::practice::PartModel;
     use crate::practice::rehearsal::Beside;
     use evenwire_core::verdict::words::Language;
-    use evenwire_paper::{PageSize, ShopHeader};
+    use evenwire_paper::PageSize;
     use evenwire_store::Store;
 
     #[test]
@@ -68,7 +68,7 @@ mod tests {
             database,
             job,
             out: out.clone(),
-            form: Form { language: Language::De, size: PageSize::A4, shop: ShopHeader::default(), zone: None },
+            form: Form { language: Language::De, size: PageSize::A4, shop: None, zone: None },
         };
         let bytes = write(&wanted).unwrap();
         let pdf = std::fs::read(&out).unwrap();

@@ -5,7 +5,7 @@ use crate::clock;
 use crate::photo;
 use crate::practice::MeterModel;
 use crate::practice::errand::{self, Errand, Worked};
-use crate::practice::rehearsal::{self, Beside, Setting};
+use crate::practice::rehearsal::{self, Beside, Ledger, Setting};
 use evenwire_core::job::Job;
 use evenwire_core::procedure::{Procedure, built_in};
 use evenwire_core::session::Batch;
@@ -63,13 +63,13 @@ fn found(named: &str) -> Option<Procedure> {
 fn follow(wanted: &Wanted, procedure: &str, path: &Path) -> Result<Worked, String> {
     let at = |e: evenwire_store::StoreError| format!("{}: {e}", path.display());
     let mut store = Store::open(path, rehearsal::device(wanted.seed)).map_err(at)?;
-    let head = store.head().map_err(at)?;
-    if head.sequence > 0 {
+    if store.head().map_err(at)?.sequence > 0 {
         return Err(format!("{}: a ledger that is in use; name a new file", path.display()));
     }
+    let ledger = Ledger::settled(&mut store).map_err(|e| e.to_string())?;
     let mut commit = |batch: &Batch| store.append(batch).map_err(|e| e.to_string());
     let (seed, wall) = (rehearsal::seed_bytes(wanted.seed), clock::wall());
-    let setting = Setting { head, seed, wall, beside: Beside::default(), commit: &mut commit };
+    let setting = Setting { ledger, seed, wall, beside: Beside::default(), commit: &mut commit };
     let photo = photo::drawn(PHOTO).ok_or("the photo cannot be drawn")?;
     let errand = Errand { procedure, reboot_before: wanted.reboot_before.as_deref(), photo };
     let worked = errand::work_through(&errand, MeterModel::default(), wanted.seed, setting);

@@ -13,7 +13,7 @@ pub fn run(options: BenchOptions, port: u16) -> ExitCode {
     let bench = match Bench::start(options) {
         Ok(bench) => bench,
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("{}", super::rescue::no_bench(&error));
             return ExitCode::FAILURE;
         }
     };

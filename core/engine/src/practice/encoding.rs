@@ -164,7 +164,7 @@ fn status_integer(display: &Display) -> Vec<u8> {
     let number = if over { FRAME_OVER_RANGE } else { number };
     let flags = display.flags;
     // The bit for the range picked by hand is set when it is not picked by the meter.
-    let status = [over, flags.hold, flags.relative, flags.low_battery, !flags.auto_range];
+    let status = [over, flags.hold, flags.relative, flags.low_battery, flags.auto_range == Some(false)];
     let status = status.iter().enumerate().fold(0u8, |byte, (bit, on)| byte | u8::from(*on) << bit);
     let [_, high, middle, low] = number.to_be_bytes();
     let mut frame = vec![0xA5, 0x5A, setting, places, status, high, middle, low];

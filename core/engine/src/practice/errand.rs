@@ -96,7 +96,7 @@ fn job<'a>(stage: &'a Stage<'_>) -> Result<&'a Job, NotFinished> {
 /// The step to do now; none once the job is closed.
 fn step_now(stage: &Stage<'_>) -> Option<Step> {
     let job = stage.session.job().filter(|job| job.finished.is_none())?;
-    job.work.as_ref()?.step_now(&stage.now).cloned()
+    job.step_now(&stage.now).cloned()
 }
 
 /// Begins a step, does what it asks for, and says that it is done.
@@ -197,10 +197,12 @@ fn chosen(may_be: &BTreeSet<Origin>) -> Origin {
 /// A second person signs every step that waits for it.
 fn sign_what_waits(stage: &mut Stage<'_>, person: Uuid) -> Result<(), NotFinished> {
     let job = job(stage)?;
-    let waiting: Vec<String> = job.work.iter().flat_map(|work| work.waits_for_second()).map(str::to_owned).collect();
+    let Some(work) = &job.work else { return Ok(()) };
+    let seen = |step: &str| Some((step.to_owned(), work.state(step)?.doing));
+    let waiting: Vec<(String, u32)> = work.waits_for_second().filter_map(seen).collect();
     let id = job.id;
-    for step in waiting {
-        stage.wish(Command::SignStep { job: id, step, person, pin: Pin::typed(PEOPLE[1].1) })?;
+    for (step, seen) in waiting {
+        stage.wish(Command::SignStep { job: id, step, seen, person, pin: Pin::typed(PEOPLE[1].1) })?;
     }
     Ok(())
 }

@@ -113,7 +113,7 @@ impl MeterModel {
     /// The display for an averaged resistance, ohm; `None` is open.
     pub(super) fn display(&self, ohm: Option<f64>, chance: &mut Chance) -> Display {
         let noise = self.noise_ohm * chance.bell();
-        let flags = Flags { relative: self.leads_zeroed, auto_range: self.auto_range, ..Flags::default() };
+        let flags = Flags { relative: self.leads_zeroed, auto_range: Some(self.auto_range), ..Flags::default() };
         let unit = if self.misbehaviour == Some(Misbehaviour::WrongUnit) { Unit::Volt } else { Unit::Ohm };
         let within = ohm.map(|ohm| ohm + noise).filter(|noisy| *noisy <= f64::from(self.top_ohm));
         let Some((digits, places)) = within.and_then(|noisy| self.digits(noisy)) else {

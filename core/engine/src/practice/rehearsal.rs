@@ -3,14 +3,17 @@
 
 use super::stage::{LONGEST_MS, Stage};
 use super::{MeterModel, PartModel};
+use crate::bench::{StartError, identity};
+use crate::clock::Clock;
 use evenwire_core::caution::Caution;
 use evenwire_core::job::{Command, Job, Refusal};
-use evenwire_core::record::{Conditions, Details, Head};
+use evenwire_core::record::{Conditions, Details, DeviceKey, Head, Sealed};
 use evenwire_core::session::Batch;
 use evenwire_core::sweep::SweepVerdict;
 use evenwire_core::sweep::plan::SweepPlan;
 use evenwire_core::unit::Stamp;
 use evenwire_core::verdict::{ActionCode, SetVerdict};
+use evenwire_store::Store;
 use uuid::Uuid;
 
 /// Verdicts asked for at most: each asks for one more thing to be done.
@@ -18,8 +21,8 @@ const MOST_VERDICTS: usize = 12;
 
 /// What a rehearsal needs from outside.
 pub struct Setting<'a> {
-    /// The end of the ledger the job is written to.
-    pub head: Head,
+    /// The ledger the job is written to.
+    pub ledger: Ledger,
     /// 32 bytes the ids are drawn from.
     pub seed: [u8; 32],
     /// When the job is said to have begun.
@@ -28,6 +31,36 @@ pub struct Setting<'a> {
     pub beside: Beside,
     /// Commits a batch; nothing goes on before it returns.
     pub commit: &'a mut dyn FnMut(&Batch) -> Result<(), String>,
+}
+
+/// A ledger as a session finds it.
+#[derive(Clone, Debug)]
+pub struct Ledger {
+    /// Its end.
+    pub head: Head,
+    /// Entries that belong to no job.
+    pub device_entries: Vec<Sealed>,
+    /// The key of its device; none: nothing is signed.
+    pub key: Option<DeviceKey>,
+}
+
+impl Ledger {
+    /// An empty one of this device, in which nothing is signed.
+    pub fn empty(device: Uuid) -> Ledger {
+        Ledger { head: Head::empty(device), device_entries: Vec::new(), key: None }
+    }
+
+    /// The ledger in `store`, which names its device's key from here on.
+    ///
+    /// # Errors
+    /// As the bench that cannot be started.
+    pub fn settled(store: &mut Store) -> Result<Ledger, StartError> {
+        let key = Some(identity::of(store, &Clock::new().now())?.kept.key());
+        let read = || Ok((store.head()?, store.entries_of_device()?));
+        let (head, device_entries) =
+            read().map_err(|source| StartError::Store { path: store.path().to_owned(), source })?;
+        Ok(Ledger { head, device_entries, key })
+    }
 }
 
 /// What is done beside the touches.

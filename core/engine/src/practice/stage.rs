@@ -8,7 +8,7 @@ use crate::clock;
 use evenwire_core::caution::Caution;
 use evenwire_core::job::Command;
 use evenwire_core::meter::link::{FoundMeter, LinkEvent, LinkState, Source};
-use evenwire_core::record::{Conditions, Sealed};
+use evenwire_core::record::{Conditions, DeviceKey, Sealed};
 use evenwire_core::session::{Batch, Beginning, Input, Output, Session, Wanted};
 use evenwire_core::unit::{BootId, Millis, Now, Stamp};
 use uuid::Uuid;
@@ -32,6 +32,7 @@ pub(super) struct Stage<'a> {
     commit: &'a mut dyn FnMut(&Batch) -> Result<(), String>,
     /// All that was committed: what a program that is started again reads.
     pub(super) kept: Batch,
+    key: Option<DeviceKey>,
     /// Connections of the meter so far.
     generation: u32,
     /// Starts of the machine after the first.
@@ -47,9 +48,10 @@ impl<'a> Stage<'a> {
         let wall = (setting.wall.clone(), 0);
         let now = Now { boot: Millis(1_000), boot_id: BootId("practice".into()), wall: setting.wall };
         let beginning = Beginning {
-            head: setting.head,
-            device_entries: Vec::new(),
+            head: setting.ledger.head,
+            device_entries: setting.ledger.device_entries.clone(),
             people: Vec::new(),
+            key: setting.ledger.key.clone(),
             seed: setting.seed,
             profiles: evenwire_core::meter::built_in(),
             now: now.clone(),
@@ -60,7 +62,8 @@ impl<'a> Stage<'a> {
             bench,
             now,
             commit: setting.commit,
-            kept: Batch::default(),
+            kept: Batch { entries: setting.ledger.device_entries, ..Batch::default() },
+            key: setting.ledger.key,
             generation: 0,
             boots: 0,
             over_since: None,
@@ -109,6 +112,7 @@ impl<'a> Stage<'a> {
             head: self.session.head().clone(),
             device_entries: self.kept.entries.iter().filter(of_device).cloned().collect(),
             people: self.kept.people.clone(),
+            key: self.key.clone(),
             seed,
             profiles: evenwire_core::meter::built_in(),
             now: self.now.clone(),
@@ -221,7 +225,8 @@ impl<'a> Stage<'a> {
                     self.input(Input::PinHashed(hash))?;
                 }
                 Output::Refused(refusal) => return Err(NotFinished::Refused(refusal)),
-                Output::Link(..) | Output::Signal(_) => {}
+                // Nothing is erased at a practice bench.
+                Output::Link(..) | Output::Signal(_) | Output::Collect(_) => {}
             }
         }
         Ok(())

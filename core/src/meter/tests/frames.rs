@@ -57,7 +57,7 @@ fn the_status_and_integer_meter() {
     let mut meter = decoder("status-integer.toml");
     let reading = only(&mut meter, &status_integer(0x02, 3, 0b0_0110, 352)).expect("a reading");
     assert_eq!(seen(reading.shown), "0.352");
-    assert_eq!(reading.flags, Flags { hold: true, relative: true, low_battery: false, auto_range: true });
+    assert_eq!(reading.flags, Flags { hold: true, relative: true, low_battery: false, auto_range: Some(true) });
     let shows = |meter: &mut Decoder, frame: &[u8]| only(meter, frame).map(|r| seen(r.shown));
     assert_eq!(shows(&mut meter, &status_integer(0x03, 2, 0x10, 125)), Ok("1250".to_owned()), "kilo-ohm");
     assert_eq!(shows(&mut meter, &status_integer(0xF2, 1, 0x10, -4)), Ok("-0.4".to_owned()), "upper bits do not count");

@@ -46,6 +46,10 @@ fn without_an_item(text: &str, chance: &mut Chance) -> String {
         let starts = ["needs", "cautions", "evidence", "gives", "after", "cancels", "plugs", "conductors"];
         let listed = |line: &&str| starts.iter().any(|start| line.starts_with(start)) && line.contains("[\"");
         let at: Vec<usize> = (0..lines.len()).filter(|at| listed(&lines[*at])).collect();
+        // An earlier damage may have cut all of them away.
+        if at.is_empty() {
+            return;
+        }
         let at = at[chance.below(at.len())];
         let (key, list) = lines[at].split_once(" = [").unwrap();
         let mut items: Vec<&str> = list.trim_end_matches(']').split(", ").collect();
@@ -56,6 +60,9 @@ fn without_an_item(text: &str, chance: &mut Chance) -> String {
 
 fn swapped_steps(text: &str, chance: &mut Chance) -> String {
     let mut parts: Vec<&str> = text.split("[[steps]]\n").collect();
+    if parts.len() < 2 {
+        return text.to_owned();
+    }
     let (one, other) = (1 + chance.below(parts.len() - 1), 1 + chance.below(parts.len() - 1));
     parts.swap(one, other);
     parts.join("[[steps]]\n")

@@ -85,7 +85,7 @@ fn what_is_looser_is_told_by_its_rule() {
         (COIL, "isolation", "[\"stage-2-minus\", \"horn\"], ", "", Rule::Limit(id("isolation"))),
         (COIL, "sweep-squib", "0.05 Ω", "0.06 Ω", Rule::Limit(id("sweep-squib"))),
         (COIL, "sweep-squib", "jump_steps = 3", "jump_steps = 4", Rule::Limit(id("sweep-squib"))),
-        (COIL, "zero", "0.02 Ω", "0.03 Ω", Rule::Limit(id("zero"))),
+        (COIL, "zero", "0.05 Ω", "0.06 Ω", Rule::Limit(id("zero"))),
         (COIL, "angle", "3 °", "4 °", Rule::Limit(id("angle"))),
         (COIL, "angle", "target = \"0 °\"", "target = \"1 °\"", Rule::Limit(id("angle"))),
         (COIL, "loop", "0.2 Ω", "300 mΩ", Rule::Limit(id("loop"))),

@@ -1,18 +1,16 @@
 //! Samples to bytes and back.
 
-use super::{MOST, MOST_RAW, Sample};
+use super::{MOST, MOST_RAW, Sample, first, second};
 use crate::meter::Shown;
-use crate::unit::{Millis, Quantity, Unit};
-use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec_with_limit};
+use crate::unit::Unit;
 
-/// The coding written now.
-pub const CODEC: u16 = 1;
+/// The coding written now. Payloads of coding 1 are read for good.
+pub const CODEC: u16 = 2;
 /// Readings of one chunk at most; a chunk that claims more is damaged.
-const MOST_READINGS: usize = MOST * MOST_RAW;
-/// A payload never unfolds to more than this.
-const MOST_PLAIN: usize = 4 * 1024 * 1024;
-/// miniz's best ratio short of its exhaustive levels.
-const LEVEL: u8 = 9;
+pub(super) const MOST_READINGS: usize = MOST * MOST_RAW;
+/// What a payload of coding 2 begins with. No deflated one (coding 1) does: its bits 1 and 2 name a kind of block that
+/// RFC 1951 reserves.
+const MARK: u8 = 0x56;
 
 /// Why a payload cannot be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -27,95 +25,26 @@ pub enum CodingError {
 
 /// Codes `samples` as they are.
 pub(super) fn encode(samples: &[Sample]) -> Vec<u8> {
-    let mut plain = Vec::new();
-    put(&mut plain, samples.len() as u64);
-    let mut last = (0i64, 0i64);
-    for sample in samples {
-        let at = sample.at.0 as i64;
-        let interval = at.wrapping_sub(last.0);
-        put_signed(&mut plain, interval.wrapping_sub(last.1));
-        last = (at, interval);
-    }
-    samples.iter().for_each(|s| put(&mut plain, s.shown.len() as u64));
-    let readings: Vec<Shown> = samples.iter().flat_map(|s| s.shown.iter().copied()).collect();
-    readings.iter().for_each(|shown| plain.push(sign_of(*shown)));
-    let values = readings.iter().filter_map(|s| if let Shown::Value(q) = s { Some(q) } else { None });
-    values.clone().for_each(|q| plain.push(q.places()));
-    let mut before = 0i64;
-    for quantity in values {
-        put_signed(&mut plain, quantity.digits().wrapping_sub(before));
-        before = quantity.digits();
-    }
-    samples.iter().for_each(|s| put(&mut plain, s.raw.len() as u64));
-    let longest = samples.iter().map(|s| s.raw.len()).max().unwrap_or(0);
-    for place in 0..longest {
-        plain.extend(samples.iter().filter_map(|s| s.raw.get(place)));
-    }
-    compress_to_vec(&plain, LEVEL)
+    second::encode(samples, vec![MARK])
 }
 
-/// The samples of a payload.
-pub(super) fn decode(payload: &[u8]) -> Result<Vec<Sample>, CodingError> {
-    let plain = decompress_to_vec_with_limit(payload, MOST_PLAIN).map_err(|_| CodingError::Damaged)?;
-    let mut from = Cursor { rest: &plain };
-    let count = from.count(MOST)?;
-    let mut samples = Vec::with_capacity(count);
-    let mut last = (0i64, 0i64);
-    for _ in 0..count {
-        let interval = last.1.wrapping_add(from.signed()?);
-        let at = last.0.wrapping_add(interval);
-        last = (at, interval);
-        samples.push(Sample { at: Millis(at as u64), raw: Vec::new(), shown: Vec::new() });
+/// The samples of a payload, by whatever coding it was written.
+///
+/// # Errors
+/// [`CodingError::Damaged`].
+pub fn samples_of(payload: &[u8]) -> Result<Vec<Sample>, CodingError> {
+    match payload.split_first() {
+        Some((&MARK, rest)) => second::decode(rest),
+        _ => first::decode(payload),
     }
-    let per_sample: Vec<usize> = (0..count).map(|_| from.count(MOST_READINGS)).collect::<Result<_, _>>()?;
-    let total: usize = per_sample.iter().sum();
-    if total > MOST_READINGS {
-        return Err(CodingError::Damaged);
-    }
-    let readings = decode_readings(&mut from, total)?;
-    let mut next = readings.into_iter();
-    for (sample, count) in samples.iter_mut().zip(per_sample) {
-        sample.shown = next.by_ref().take(count).collect();
-    }
-    decode_raw(&mut from, &mut samples)?;
-    if from.rest.is_empty() { Ok(samples) } else { Err(CodingError::Damaged) }
 }
 
-fn decode_readings(from: &mut Cursor<'_>, total: usize) -> Result<Vec<Shown>, CodingError> {
-    let signs: Vec<u8> = (0..total).map(|_| from.byte()).collect::<Result<_, _>>()?;
-    let values = signs.iter().filter(|s| unit_of(**s).is_some()).count();
-    let places: Vec<u8> = (0..values).map(|_| from.byte()).collect::<Result<_, _>>()?;
-    let mut places = places.into_iter();
-    let mut digits = 0i64;
-    let mut readings = Vec::with_capacity(total);
-    for sign in signs {
-        readings.push(match (sign, unit_of(sign)) {
-            (0, _) => Shown::OverRange,
-            (1, _) => Shown::Blank,
-            (_, Some(unit)) => {
-                digits = digits.wrapping_add(from.signed()?);
-                let places = places.next().ok_or(CodingError::Damaged)?;
-                Shown::Value(Quantity::new(digits, places, unit).ok_or(CodingError::Damaged)?)
-            }
-            _ => return Err(CodingError::Damaged),
-        });
-    }
-    Ok(readings)
+/// By which coding a payload was written.
+pub(super) fn codec_of(payload: &[u8]) -> u16 {
+    if payload.first() == Some(&MARK) { CODEC } else { 1 }
 }
 
-fn decode_raw(from: &mut Cursor<'_>, samples: &mut [Sample]) -> Result<(), CodingError> {
-    let lengths: Vec<usize> = (0..samples.len()).map(|_| from.count(MOST_RAW)).collect::<Result<_, _>>()?;
-    for place in 0..lengths.iter().copied().max().unwrap_or(0) {
-        for (sample, length) in samples.iter_mut().zip(&lengths) {
-            if place < *length {
-                sample.raw.push(from.byte()?);
-            }
-        }
-    }
-    Ok(())
-}
-
-fn sign_of(shown: Shown) -> u8 {
+pub(super) fn sign_of(shown: Shown) -> u8 {
     match shown {
         Shown::OverRange => 0,
         Shown::Blank => 1,
@@ -127,58 +56,11 @@ fn sign_of(shown: Shown) -> u8 {
     }
 }
 
-fn unit_of(sign: u8) -> Option<Unit> {
+pub(super) fn unit_of(sign: u8) -> Option<Unit> {
     match sign {
         2 => Some(Unit::Ohm),
         3 => Some(Unit::Volt),
         4 => Some(Unit::Celsius),
         _ => None,
-    }
-}
-
-fn put(to: &mut Vec<u8>, mut value: u64) {
-    while value >= 0x80 {
-        to.push(value as u8 | 0x80);
-        value >>= 7;
-    }
-    to.push(value as u8);
-}
-
-/// Small changes of either sign become small numbers.
-fn put_signed(to: &mut Vec<u8>, value: i64) {
-    put(to, ((value << 1) ^ (value >> 63)) as u64);
-}
-
-struct Cursor<'a> {
-    rest: &'a [u8],
-}
-
-impl Cursor<'_> {
-    fn byte(&mut self) -> Result<u8, CodingError> {
-        let (first, rest) = self.rest.split_first().ok_or(CodingError::Damaged)?;
-        self.rest = rest;
-        Ok(*first)
-    }
-
-    fn number(&mut self) -> Result<u64, CodingError> {
-        let mut value = 0u64;
-        for shift in (0..64).step_by(7) {
-            let byte = self.byte()?;
-            value |= u64::from(byte & 0x7f) << shift;
-            if byte < 0x80 {
-                return Ok(value);
-            }
-        }
-        Err(CodingError::Damaged)
-    }
-
-    fn signed(&mut self) -> Result<i64, CodingError> {
-        let value = self.number()?;
-        Ok((value >> 1) as i64 ^ -((value & 1) as i64))
-    }
-
-    fn count(&mut self, most: usize) -> Result<usize, CodingError> {
-        let count = usize::try_from(self.number()?).map_err(|_| CodingError::Damaged)?;
-        if count > most { Err(CodingError::Damaged) } else { Ok(count) }
     }
 }

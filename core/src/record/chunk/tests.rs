@@ -33,7 +33,9 @@ proptest! {
         let mut chunk = gathered(&[]);
         chunk.payload = miniz_oxide::deflate::compress_to_vec(&payload, 1);
         let _ = chunk.samples();
-        chunk.payload = payload;
+        chunk.payload = payload.clone();
+        let _ = chunk.samples();
+        chunk.payload = [vec![gathered(&[]).payload[0]], payload].concat();
         let _ = chunk.samples();
     }
 
@@ -77,4 +79,61 @@ fn an_open_chunk_is_due_a_second_after_the_last_writing_and_only_if_something_ca
     assert!(gathering.is_due(Millis(1_100)));
     gathering.chunk(Millis(1_100), false);
     assert!(!gathering.is_due(Millis(9_000)));
+}
+
+/// What coding 1 made of them.
+const FIRST: &str = "25c8b10d80201040d1fb772209581bb7d35164131b4b1b0b6a1dc26d8868c22b5fbfbde129c1df1c29e6140151\
+                     5315ac53355306b91cfb94c7b3d406cc10a7b056bfccd5c3bf1f";
+/// And coding 2.
+const SECOND: &str = "56fb7e80328d6a56bc73003a9916efdbaf41db27d276d03fe024e955972c3a98705e3d30000000000208ef1e8\
+                      1bedaf0e7cf83ee0d13186302cf32c2eb1ad937d400";
+
+fn frozen() -> Vec<Sample> {
+    let ohm = |d, p| Shown::Value(Quantity::new(d, p, Unit::Ohm).unwrap());
+    let volt = Shown::Value(Quantity::new(-1204, 2, Unit::Volt).unwrap());
+    let warm = Shown::Value(Quantity::new(231, 1, Unit::Celsius).unwrap());
+    let sample = |at, raw: &[u8], shown: &[Shown]| Sample { at: Millis(at), raw: raw.to_vec(), shown: shown.to_vec() };
+    vec![
+        sample(90_000, &[0x01, 0x60, 0x01], &[ohm(352, 3)]),
+        sample(90_101, &[0x01, 0x5f, 0x01], &[ohm(351, 3)]),
+        sample(90_198, &[0x80], &[Shown::OverRange]),
+        sample(90_198, &[], &[]),
+        sample(u64::MAX, &[0xff; 5], &[Shown::Blank, volt]),
+        sample(3, &[7, 7], &[warm, ohm(i64::MIN, 12), ohm(i64::MAX, 0)]),
+    ]
+}
+
+fn unhex(text: &str) -> Vec<u8> {
+    text.as_bytes().chunks(2).map(|two| u8::from_str_radix(std::str::from_utf8(two).unwrap(), 16).unwrap()).collect()
+}
+
+#[test]
+fn what_was_written_once_is_read_for_good() {
+    assert_eq!(samples_of(&unhex(FIRST)), Ok(frozen()));
+    let hex: String = gathered(&frozen()).payload.iter().map(|byte| format!("{byte:02x}")).collect();
+    assert_eq!(hex, SECOND);
+    assert_eq!(samples_of(&unhex(SECOND)), Ok(frozen()));
+    let old = Chunk { codec: 1, payload: unhex(FIRST), ..gathered(&[]) };
+    assert_eq!(old.samples(), Ok(frozen()));
+}
+
+/// The floor is the entropy of what was drawn: three values, 1.5 bits each.
+#[test]
+fn a_column_costs_little_more_than_it_tells() {
+    let mut random = 1u64;
+    let mut draw = || {
+        random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        [352, 352, 351, 353][(random >> 62) as usize]
+    };
+    let samples: Vec<Sample> = (0..MOST as u64)
+        .map(|at| {
+            let digits = draw();
+            let shown = vec![Shown::Value(Quantity::new(digits, 3, Unit::Ohm).unwrap())];
+            Sample { at: Millis(at * 100), raw: format!("R {digits} ohm").into_bytes(), shown }
+        })
+        .collect();
+    let payload = gathered(&samples).payload;
+    assert_eq!(samples_of(&payload), Ok(samples));
+    let floor = MOST as f64 * 1.5 / 8.0;
+    assert!((floor..floor * 2.0).contains(&(payload.len() as f64)), "{} bytes, at least {floor}", payload.len());
 }

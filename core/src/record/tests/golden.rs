@@ -6,7 +6,7 @@ use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::AtEnd;
 use crate::procedure::Origin;
-use crate::record::{Alike, Clock, Done, Event, Head, Lamp, Outcome, Sealed};
+use crate::record::{Alike, Clock, Done, Event, Head, Lamp, Outcome, Renewal, Sealed};
 use crate::settle::TouchKind;
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
 use crate::unit::Unit;
@@ -39,6 +39,7 @@ fn frozen(name: &str, now: &[u8]) -> Vec<u8> {
 fn kind(event: &Event) -> &'static str {
     match event {
         Event::JobOpened { .. } => "job-opened",
+        Event::JobCorrected { .. } => "job-corrected",
         Event::CautionAccepted { .. } => "caution-accepted",
         Event::PartDescribed { .. } => "part-described",
         Event::MeterUsed { .. } => "meter-used",
@@ -49,9 +50,15 @@ fn kind(event: &Event) -> &'static str {
         Event::Judged { .. } => "judged",
         Event::MeasuringResumed {} => "measuring-resumed",
         Event::JobFinished {} => "job-finished",
+        Event::JobReleased(_) => "job-released",
+        Event::JobTakenBack { .. } => "job-taken-back",
+        Event::Carried { .. } => "carried",
+        Event::JobClaimed(_) => "job-claimed",
+        Event::DetailsErased {} => "details-erased",
         Event::TemplateSaved { .. } => "template-saved",
         Event::MeterDescribed { .. } => "meter-described",
         Event::LanguageChosen { .. } => "language-chosen",
+        Event::ShopDescribed { .. } => "shop-described",
         Event::ZeroTaken(_) => "zero-taken",
         Event::ResistorRead(_) => "resistor-read",
         Event::BarStated { .. } => "bar-stated",
@@ -76,9 +83,11 @@ fn kind(event: &Event) -> &'static str {
         Event::ProcedureKept { .. } => "procedure-kept",
         Event::ProcedureApproved { .. } => "procedure-approved",
         Event::ProcedureWithdrawn { .. } => "procedure-withdrawn",
+        Event::DeviceKeyed { .. } => "device-keyed",
+        Event::IdentityRenewed { .. } => "identity-renewed",
     }
 }
-const KINDS: usize = 38;
+const KINDS: usize = 47;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {
@@ -99,7 +108,7 @@ fn every_kind_has_its_frozen_sample_and_reads_and_writes_it_as_it_is() {
         let bytes = frozen(&format!("{}.1.json", kind(&event)), now.bytes());
         let read = Sealed::read(bytes.clone()).expect("a frozen sample is an entry");
         let entry = read.entry();
-        assert_eq!(Event::read(&entry.kind, entry.version, &entry.body), Some(event), "{}", entry.kind);
+        assert_eq!(entry.event(), Some(event), "{}", entry.kind);
         assert_eq!(String::from_utf8(now.bytes().to_vec()), String::from_utf8(bytes), "{}", entry.kind);
         assert_eq!(read, now);
     }
@@ -172,6 +181,10 @@ fn words() -> BTreeMap<&'static str, Vec<String>> {
             ]),
         ),
         ("sweep-event", spelled(&[EventKind::Dropout, EventKind::Jump, EventKind::Spike])),
+        (
+            "renewal",
+            spelled(&[Renewal::KeyMissing, Renewal::OtherKey, Renewal::Behind, Renewal::Differs, Renewal::Restored]),
+        ),
         ("lamp", spelled(&[Lamp::WentOff, Lamp::StayedOn, Lamp::NeverCame])),
         ("alike", spelled(&[Alike::All, Alike::NotAll, Alike::CannotTell])),
         ("outcome", spelled(&[Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused])),

@@ -6,9 +6,9 @@ use crate::meter::link::Source;
 use crate::part::{AtEnd, Conductor, Connector, End, MAX_CAVITIES, MAX_CONDUCTORS, MAX_NAME, Part};
 use crate::procedure::{Amount, Origin};
 use crate::record::{
-    Alike, BarState, CentredHow, Conditions, Details, Done, Event, Hash, Instrument, IsolationFact, KeptDetails, Lamp,
-    OldConductor, OldLevel, OldPart, Outcome, PhotoFact, ProcedureFact, ResistorFact, StepDone, StepFact, SweepFact,
-    TouchFact, ZeroFact,
+    Alike, BarState, CentredHow, Claimed, Conditions, Details, DeviceKey, Done, Event, Hash, Instrument, IsolationFact,
+    KeptDetails, Lamp, OldConductor, OldLevel, OldPart, Outcome, PhotoFact, ProcedureFact, Release, Renewal,
+    ResistorFact, Shop, StepDone, StepFact, SweepFact, TouchFact, ZeroFact,
 };
 use crate::settle::{MOST, Touch, TouchKind};
 use crate::sweep::plan::{Movement, PlacedMark, SweepPlan};
@@ -98,6 +98,7 @@ fn fact() -> TouchFact {
             from_ms: Millis(61_500),
             to_ms: Millis(62_500),
             relative: false,
+            auto_range: None,
         },
         chunks: vec![Hash::of(b"first"), Hash::of(b"second")],
     }
@@ -188,6 +189,8 @@ pub(super) fn all() -> Vec<Event> {
         Event::Judged { judgement: judgement() },
         Event::MeasuringResumed {},
         Event::JobFinished {},
+        Event::JobCorrected { order: "4712".into(), vehicle: "Blue estate".into(), personal },
+        Event::DetailsErased {},
         Event::TemplateSaved { name: "Coil".into(), part: part() },
         Event::MeterDescribed { instrument: Instrument { told: true, ..instrument() } },
         Event::LanguageChosen { language: Language::De },
@@ -344,7 +347,29 @@ fn of_a_procedure() -> Vec<Event> {
         Event::StepsReopened(at_step("cable-off", "the lamp is on".into())),
         Event::StepSigned(at_step("candidate", Uuid::from_u128(32))),
         Event::TechnicianNamed { person: Uuid::from_u128(31) },
+        Event::ShopDescribed {
+            shop: Shop {
+                name: "Lötauge & Sohn".into(),
+                address: "Kabelgasse 4\n00000 Orrin".into(),
+                phone: "0000 445566".into(),
+                logo: "iVBORw0KGgo=".into(),
+            },
+        },
         Event::PersonAdded { person: Uuid::from_u128(32), personal: Hash::of(b"a name") },
+        Event::JobReleased(Release {
+            to: "the late shift".into(),
+            key: DeviceKey::from_seed([7; 32]).public(),
+            people: [(Uuid::from_u128(31), Hash::of(b"a name"))].into(),
+        }),
+        Event::JobTakenBack { boot: boot.clone() },
+        Event::Carried { entry: "{\"id\":\"00000000-0000-0000-0000-000000000001\"}".into() },
+        Event::JobClaimed(Claimed {
+            boot: boot.clone(),
+            from_device: Uuid::from_u128(9),
+            from_sequence: 612,
+            from_hash: Hash::of(b"an entry"),
+            signed: "eyJh.eyJk.c2ln".into(),
+        }),
         Event::PinChanged { person: Uuid::from_u128(32) },
         Event::PersonRemoved { person: Uuid::from_u128(32) },
         Event::SupplySeen { boot: boot.clone(), volt },
@@ -360,6 +385,13 @@ fn of_a_procedure() -> Vec<Event> {
         Event::ProcedureKept { text: "format = 1\nid = \"shop-own\"\n".into() },
         Event::ProcedureApproved { procedure: Hash::of(b"a file"), person: Uuid::from_u128(32) },
         Event::ProcedureWithdrawn { procedure: Hash::of(b"a file") },
+        Event::DeviceKeyed { key: DeviceKey::from_seed([7; 32]).public() },
+        Event::IdentityRenewed {
+            from_device: Uuid::from_u128(9),
+            from_sequence: 612,
+            from_hash: Hash::of(b"an entry"),
+            reason: Renewal::Behind,
+        },
     ]
 }
 

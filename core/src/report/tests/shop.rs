@@ -165,7 +165,7 @@ impl Bench {
 
     /// What was read since this many readings were there.
     fn read_since(&self, entries: usize) -> Vec<Uuid> {
-        let of = |sealed: &Sealed| match Event::read(&sealed.entry().kind, Event::VERSION, &sealed.entry().body)? {
+        let of = |sealed: &Sealed| match sealed.entry().event()? {
             Event::TouchTaken(fact) => Some(fact.touch),
             Event::ZeroTaken(fact) => Some(fact.zero),
             Event::IsolationTaken(fact) => Some(fact.reading),
@@ -185,6 +185,7 @@ impl Bench {
             from_ms: Millis(at),
             to_ms: Millis(at + 800),
             relative: false,
+            auto_range: None,
         }
     }
 

@@ -1,21 +1,22 @@
 //! A bench that remembers everything that was sent and written, and checks every batch against it.
 
 use crate::caution::Caution;
-use crate::job::{Command, Job, MeterSpecEntry, Refusal, Stage};
+use crate::job::{Command, Job, Line, MeterSpecEntry, Refusal, Stage};
 use crate::meter::checksum::ChecksumKind;
 use crate::meter::link::{Channel, FoundMeter, LinkEvent, LinkState, Offer, Source};
 use crate::meter::{Profile, Shown, profile::BUILT_IN};
 use crate::part::{AtEnd, Conductor, Connector, End, Part};
 use crate::record::{
-    Chunk, Conditions, Details, Event, Hash, Head, KeptDetails, KeptPerson, Pin, PinHash, Sealed, SweepFact, TouchFact,
+    Chunk, Clock, Conditions, Details, DeviceKey, Draft, Event, Hash, Head, KeptDetails, KeptHead, KeptPerson, Pin,
+    PinHash, Sealed, SweepFact, TouchFact,
 };
 use crate::session::sweeping::input as sweep_input;
-use crate::session::{Beginning, Input, NewPhoto, Output, Session, Signal, readings_of};
+use crate::session::{Beginning, Erasing, Input, NewPhoto, Output, Session, Signal, readings_of};
 use crate::settle::{Touch, TouchKind};
 use crate::sweep::examine;
 use crate::sweep::plan::Movement;
 use crate::sweep::written::Finding;
-use crate::unit::{BootId, Millis, Now, Stamp};
+use crate::unit::{BootId, Day, Millis, Now, Stamp};
 use std::collections::BTreeMap;
 use uuid::{Uuid, uuid};
 
@@ -28,6 +29,8 @@ pub(crate) const VALUE: Uuid = uuid!("8d2c0102-6b1f-4f0a-9a57-2f4e5d3b7c10");
 pub(crate) enum Face {
     Ohm(i32),
     Over,
+    /// Over-range, the range locked by hand.
+    OverLocked,
     LowBattery(i32),
     /// The meter's relative zero is on.
     Relative(i32),
@@ -38,11 +41,12 @@ pub(crate) enum Face {
 /// A notification of the "status and integer" profile.
 pub(crate) fn frame(face: Face) -> Vec<u8> {
     let (setting, status, number) = match face {
-        Face::Ohm(n) => (2, 0x10, n),
-        Face::Over => (2, 0x11, 0x7F_FFFF),
-        Face::LowBattery(n) => (2, 0x18, n),
-        Face::Relative(n) => (2, 0x14, n),
-        Face::Volt(n) => (1, 0x10, n),
+        Face::Ohm(n) => (2, 0x00, n),
+        Face::Over => (2, 0x01, 0x7F_FFFF),
+        Face::OverLocked => (2, 0x11, 0x7F_FFFF),
+        Face::LowBattery(n) => (2, 0x08, n),
+        Face::Relative(n) => (2, 0x04, n),
+        Face::Volt(n) => (1, 0x00, n),
         Face::Garbage => return vec![0xA5, 0x5A, 1, 2, 3, 4, 5, 6, 7, 8],
     };
     let [_, high, middle, low] = number.to_be_bytes();
@@ -70,6 +74,13 @@ pub(crate) struct Bench {
     pub(crate) people: BTreeMap<Uuid, KeptPerson>,
     pub(crate) chunks: BTreeMap<Uuid, Chunk>,
     pub(crate) signals: Vec<Signal>,
+    /// Lines of the job list as they were written last.
+    pub(crate) lines: BTreeMap<Uuid, Line>,
+    /// Whose details and photos the store was told to take out, each time.
+    pub(crate) erased: Vec<Uuid>,
+    pub(crate) heads: Vec<KeptHead>,
+    pub(crate) pictures: BTreeMap<Hash, Vec<u8>>,
+    key: Option<DeviceKey>,
     head: Head,
     /// By arrival.
     sent: BTreeMap<u64, Sent>,
@@ -156,6 +167,11 @@ impl Bench {
             people: BTreeMap::new(),
             chunks: BTreeMap::new(),
             signals: Vec::new(),
+            lines: BTreeMap::new(),
+            erased: Vec::new(),
+            heads: Vec::new(),
+            pictures: BTreeMap::new(),
+            key: None,
             head,
             sent: BTreeMap::new(),
             generation: 0,
@@ -164,6 +180,44 @@ impl Bench {
             sweep_asked_at: 0,
             rebuilt: 1,
         }
+    }
+
+    /// A bench of another device, known by a key of its own.
+    pub(crate) fn of_device(device: u8) -> Bench {
+        let mut bench = Bench::new();
+        let key = DeviceKey::from_seed([device; 32]);
+        bench.head = Head::empty(Uuid::from_u128(u128::from(device)));
+        bench.key = Some(key.clone());
+        bench.rebuilt = device;
+        let beginning = Bench::beginning(bench.head.clone(), &[], device, bench.time());
+        bench.session = Session::new(Beginning { key: Some(key), ..beginning });
+        let outputs = bench.session.introduce(bench.head.device, None, &bench.time());
+        bench.perform(outputs);
+        bench
+    }
+
+    /// The same in one batch, without checks: what a session wants written.
+    fn perform(&mut self, outputs: Vec<Output>) {
+        for output in outputs {
+            let Output::Append(batch) = output else { panic!("{output:?}") };
+            batch.entries.into_iter().for_each(|sealed| {
+                self.head = self.head.after(&sealed).expect("chained");
+                self.entries.push(sealed);
+            });
+        }
+    }
+
+    pub(crate) fn key(&self) -> DeviceKey {
+        self.key.clone().expect("a bench with a key")
+    }
+
+    /// Something that is written beside the session, which has to be begun anew after it.
+    pub(crate) fn say(&mut self, job: Uuid, event: &Event) {
+        let (kind, body) = event.parts();
+        let Now { boot, wall, .. } = self.time();
+        let (id, clock) = (Uuid::from_u128(u128::from(self.now)), Clock::Ok);
+        let draft = Draft { id, job: Some(job), kind, version: Event::VERSION, elapsed_ms: boot, wall, clock, body };
+        self.entries.push(self.head.seal(Uuid::nil(), draft));
     }
 
     /// A bench at which a job on [`coil`] waits for its first touch.
@@ -180,7 +234,7 @@ impl Bench {
 
     fn beginning(head: Head, entries: &[Sealed], seed: u8, now: Now) -> Beginning {
         let device_entries = entries.iter().filter(|e| e.entry().job.is_none()).cloned().collect();
-        Beginning { head, device_entries, people: Vec::new(), seed: [seed; 32], profiles: profiles(), now }
+        Beginning { head, device_entries, people: Vec::new(), key: None, seed: [seed; 32], profiles: profiles(), now }
     }
 
     pub(crate) fn time(&self) -> Now {
@@ -197,7 +251,7 @@ impl Bench {
     }
 
     pub(crate) fn touches(&self) -> Vec<TouchFact> {
-        let fact = |e: &Sealed| match Event::read(&e.entry().kind, e.entry().version, &e.entry().body) {
+        let fact = |e: &Sealed| match e.entry().event() {
             Some(Event::TouchTaken(fact)) => Some(fact),
             _ => None,
         };
@@ -294,7 +348,7 @@ impl Bench {
         self.connected = None;
         let beginning = Bench::beginning(self.head.clone(), &self.entries, self.rebuilt, self.time());
         let people = self.people.values().cloned().collect();
-        self.session = Session::new(Beginning { people, ..beginning });
+        self.session = Session::new(Beginning { people, key: self.key.clone(), ..beginning });
         // Its open chunks stay as they were written last.
         self.sent.clear();
         if let Some(job) = job {
@@ -311,13 +365,19 @@ impl Bench {
         let mut refused = None;
         let mut written = Vec::new();
         // What follows an answer about a PIN is checked with the answer.
-        let answered = outputs.iter().any(|o| matches!(o, Output::CheckPin { .. } | Output::HashPin { .. }));
+        let answered =
+            outputs.iter().any(|o| matches!(o, Output::CheckPin { .. } | Output::HashPin { .. } | Output::Collect(_)));
         for output in outputs {
             match output {
                 Output::Append(batch) => {
                     batch.chunks.into_iter().for_each(|chunk| self.keep(chunk));
                     batch.people.into_iter().for_each(|kept| drop(self.people.insert(kept.person, kept)));
                     batch.details.into_iter().for_each(|kept| drop(self.details.insert(kept.job, kept)));
+                    batch.lines.into_iter().for_each(|line| drop(self.lines.insert(line.job, line)));
+                    batch.erased.iter().for_each(|job| drop(self.details.remove(job)));
+                    self.erased.extend(batch.erased);
+                    self.heads.extend(batch.heads);
+                    self.pictures.extend(batch.pictures);
                     for sealed in batch.entries {
                         self.head = self.head.after(&sealed).expect("the chain is whole");
                         let read = Sealed::read(sealed.bytes().to_vec()).expect("what is written can be read");
@@ -335,6 +395,20 @@ impl Bench {
                     };
                     refused = self.input(loaded);
                 }
+                Output::Collect(erasing) => {
+                    let of = |line: &&Line| match erasing {
+                        Erasing::Job(job) => line.job == job,
+                        Erasing::OpenedBefore(day) => Day::of(&line.opened) < Some(day) && !line.erased,
+                    };
+                    let job = match erasing {
+                        Erasing::Job(job) => Job::from_entries(&self.of_job(job)),
+                        Erasing::OpenedBefore(_) => None,
+                    };
+                    // As the desk does it: a line is made anew where it is missing or may be old.
+                    let anew = job.map(|job| vec![job.line(&Details::default())]);
+                    let lines = anew.unwrap_or_else(|| self.lines.values().filter(of).cloned().collect());
+                    refused = self.input(Input::Collected(erasing, lines));
+                }
                 Output::CheckPin { pin, hash } => {
                     refused = self.input(Input::PinChecked { fits: hashed(&pin) == hash });
                 }
@@ -349,12 +423,13 @@ impl Bench {
             assert!(written.is_empty(), "a refusal writes nothing");
             assert_eq!(self.session.job(), before.as_ref(), "a refusal changes nothing");
         }
-        for sealed in &written {
+        for sealed in written.iter().filter(|sealed| sealed.entry().kind != "carried") {
             self.check(sealed, (&input, before.as_ref()), (of_job, announced));
         }
         let moved = matches!(
             input,
             Input::Loaded { .. }
+                | Input::TakenOver(_)
                 | Input::Wish(Command::LeaveJob | Command::OpenJob { .. } | Command::MeasureCandidate { .. })
         );
         if written.is_empty() && !moved && !answered {
@@ -381,6 +456,11 @@ impl Bench {
         assert!(chunk.count > 0);
         let samples = chunk.samples().expect("whole");
         assert_eq!(samples.len(), chunk.count as usize);
+        // One that came with a job from another device holds what was sent there.
+        if chunk.session.is_nil() {
+            self.chunks.insert(chunk.id, chunk);
+            return;
+        }
         for sample in samples {
             let sent = self.sent.get(&sample.at.0).expect("nothing is made up");
             assert_eq!((&sent.raw, sent.generation, sent.job), (&sample.raw, chunk.generation, chunk.job));
@@ -402,9 +482,10 @@ impl Bench {
         (of_job, announced): (bool, Option<u32>),
     ) {
         let entry = sealed.entry();
-        let event = Event::read(&entry.kind, entry.version, &entry.body).expect("own events are known");
+        let event = entry.event().expect("own events are known");
         assert_eq!(entry.job.is_none(), event.is_of_device());
-        if entry.job.is_some() {
+        // What is erased may be of a job that lies elsewhere.
+        if entry.job.is_some() && event != (Event::DetailsErased {}) {
             assert_eq!(entry.job, self.session.job().map(|j| j.id), "it belongs to the job on the bench");
         }
         match event {

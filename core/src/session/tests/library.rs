@@ -1,8 +1,9 @@
 //! Procedures that are brought onto a device.
 
 use super::bench::{Bench, new_job};
-use crate::job::{Command, Refusal};
+use crate::job::{Command, LogoWish, Refusal};
 use crate::procedure::built_in;
+use crate::record::Shop;
 use crate::work::StepRefusal;
 
 fn coil() -> String {
@@ -68,4 +69,22 @@ fn what_was_withdrawn_or_is_not_there_is_not_begun() {
     assert_eq!(bench.wish(begin("of-nobody")), refused);
     bench.done(Command::WithdrawProcedure { procedure: id.into() });
     assert_eq!(bench.wish(begin(id)), refused);
+}
+
+#[test]
+fn the_shop_is_told_once_and_known_from_the_ledger_alone() {
+    let mut bench = Bench::new();
+    let shop = Shop { name: " Lötauge & Sohn".into(), logo: "iVBORw0KGgo=".into(), ..Shop::default() };
+    let tell = |shop: &Shop, logo| Command::DescribeShop { shop: shop.clone(), logo };
+    bench.done(tell(&shop, LogoWish::Change));
+    let written = bench.entries.len();
+    let same = Shop { logo: "not looked at".into(), ..shop.clone() };
+    bench.done(tell(&same, LogoWish::Keep));
+    assert_eq!(bench.entries.len(), written, "nothing changed, nothing is written");
+    let long = Shop { name: "x".repeat(81), ..Shop::default() };
+    assert_eq!(bench.wish(tell(&long, LogoWish::Keep)), Some(Refusal::TooLong { field: "name".into() }));
+    bench.start_again();
+    assert_eq!(bench.session.shop(), &shop.tidy(), "from the ledger alone");
+    bench.done(tell(&Shop::default(), LogoWish::Change));
+    assert_eq!(bench.session.shop(), &Shop::default());
 }

@@ -16,6 +16,8 @@ enum Step {
     Wish(Command),
     /// Open the first, second … job again.
     Open(usize),
+    /// Correct the job on the bench.
+    Correct(String, String),
     /// Measure a candidate against the first, second … job.
     Candidate(usize),
     /// Take back some reading that was taken.
@@ -128,6 +130,7 @@ fn any_step() -> impl Strategy<Value = Step> {
             .prop_map(|(radio, serial)| Step::Connect(if radio { Source::Radio } else { Source::Practice }, serial)),
         1 => Just(Step::StartAgain),
         1 => (0usize..4).prop_map(Step::Open),
+        2 => ("[a-c ]{0,2}", "[xy]{0,1}").prop_map(|(order, customer)| Step::Correct(order, customer)),
         1 => (0usize..4).prop_map(Step::Candidate),
         2 => (any::<prop::sample::Index>()).prop_map(Step::Withdraw),
         4 => (0u32..4, 3_000u64..14_000).prop_map(|(conductor, ms)| Step::Sweep(conductor, ms)),
@@ -145,6 +148,12 @@ fn perform(bench: &mut Bench, step: Step) {
             let opened = bench.entries.iter().filter(|e| e.entry().kind == "job-opened").nth(nth);
             if let Some(job) = opened.and_then(|e| e.entry().job) {
                 bench.done(Command::OpenJob { job });
+            }
+        }
+        Step::Correct(order, customer) => {
+            if let Some(job) = bench.session.job().map(|job| job.id) {
+                let details = Details { customer, ..Details::default() };
+                bench.wish(Command::CorrectJob { job, order, vehicle: String::new(), details });
             }
         }
         Step::Candidate(nth) => {

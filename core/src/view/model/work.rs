@@ -97,6 +97,8 @@ pub struct WorkLine {
 pub struct SecondView {
     /// Its id.
     pub step: String,
+    /// Which doing of it this is: goes back with the signature.
+    pub doing: u32,
     /// Its title.
     pub title: String,
     /// Why a second person signs it.

@@ -33,8 +33,11 @@ fn add(bench: &mut Bench, name: &str, digits: &str) -> Uuid {
 }
 
 fn sign(bench: &Bench, person: Uuid, digits: &str) -> Command {
-    let job = bench.session.job().map_or(Uuid::nil(), |job| job.id);
-    Command::SignStep { job, step: "identify".into(), person, pin: pin(digits) }
+    let job = bench.session.job();
+    let state = job.and_then(|job| job.work.as_ref()).and_then(|work| work.state("identify"));
+    let seen = state.map_or(0, |state| state.doing);
+    let job = job.map_or(Uuid::nil(), |job| job.id);
+    Command::SignStep { job, step: "identify".into(), seen, person, pin: pin(digits) }
 }
 
 fn identify(bench: &mut Bench) {
@@ -340,12 +343,33 @@ fn a_closed_job_still_takes_the_signature_it_waits_for_and_the_name_nobody_said(
     bench.done(act(StepAct::Done { words: "not wanted".into(), entry }));
     let work = seen(&bench).bench.unwrap().work.unwrap();
     assert!(work.ended.ends_with("Second signature waiting."), "{}", work.ended);
+    assert_eq!(
+        in_the_list(&bench),
+        ["Closed. Second signature waiting.", "Abgeschlossen. Zweite Unterschrift steht aus."]
+    );
     let name = |person, digits| Command::NameTechnician { job, person, pin: pin(digits) };
     bench.done(name(jakob, "4711"));
     assert_eq!(bench.wish(name(ruth, "0815")), Some(Refusal::Finished), "said once");
     bench.done(sign(&bench, ruth, "0815"));
     let work = seen(&bench).bench.unwrap().work.unwrap();
     assert_eq!(work.ended, "Refused by the customer.");
+    assert_eq!(in_the_list(&bench), ["Closed.", "Abgeschlossen."]);
+}
+
+/// What the job's card on the first screen says, English and German.
+fn in_the_list(bench: &Bench) -> [String; 2] {
+    let line = bench.session.job().unwrap().line(&crate::record::Details::default());
+    [Language::En, Language::De].map(|language| view::job_line(&line, language).words)
+}
+
+#[test]
+fn the_list_says_of_an_open_job_that_a_signature_waits() {
+    let (mut bench, [_, ruth, _]) = waiting();
+    let waits =
+        ["Next: The steps. Second signature waiting.", "Als Nächstes: Die Schritte. Zweite Unterschrift steht aus."];
+    assert_eq!(in_the_list(&bench), waits);
+    bench.done(sign(&bench, ruth, "0815"));
+    assert_eq!(in_the_list(&bench), ["Next: The steps.", "Als Nächstes: Die Schritte."]);
 }
 
 #[test]
@@ -521,7 +545,7 @@ fn signatures_hold(bench: &Bench) -> usize {
     let (mut there, mut doers, mut signatures) = (BTreeSet::new(), BTreeSet::new(), 0);
     for sealed in &bench.entries {
         let entry = sealed.entry();
-        match Event::read(&entry.kind, entry.version, &entry.body).expect("known") {
+        match entry.event().expect("known") {
             Event::PersonAdded { person, .. } => drop(there.insert(person)),
             Event::PersonRemoved { person } => drop(there.remove(&person)),
             Event::TechnicianNamed { person } => drop(doers.insert(person)),

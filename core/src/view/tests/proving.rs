@@ -89,6 +89,11 @@ fn isolation_is_told_with_the_limit_of_the_meter_and_never_as_infinite() {
     bench.done(Command::TakeOverRange);
     bench.done(Command::MeasureIsolation { a: 3, other: None });
     bench.clip(150_000);
+    // A hand has locked the range: nobody can tell where it ends, whatever was entered before.
+    bench.done(Command::MeasureIsolation { a: 0, other: None });
+    bench.hold(Face::OverLocked, 2_000);
+    bench.done(Command::TakeOverRange);
+    assert_eq!(proving(&bench).isolation[2].line.state, "open");
     let rows = proving(&bench).isolation;
     assert_eq!((rows[3].value.as_str(), rows[3].line.state.as_str()), ("> 20 MΩ (as entered for the meter)", "good"));
     assert_eq!((rows[4].value.as_str(), rows[4].line.state.as_str()), ("1.5 kΩ", "bad"));
@@ -232,7 +237,7 @@ fn a_meter_that_is_read_by_eye_is_known_by_what_was_said_of_it_last() {
     assert_eq!(key(&bench), "", "leads on each other are never open");
     bench.done(Command::AcceptCautions { cautions: vec![Caution::C9] });
     bench.done(Command::MeasureIsolation { a: 2, other: None });
-    assert_eq!(key(&bench), "Clips are on: take over-range");
+    assert_eq!(key(&bench), "Highest range, clips on: take over-range", "nobody else knows the range");
 }
 
 #[test]

@@ -21,6 +21,7 @@ pub(in crate::view) fn stage_title(stage: Stage, language: Language) -> &'static
         Stage::Caution => ("Before the clips go on", "Bevor die Klemmen dran kommen"),
         Stage::Measure => ("Measure", "Messen"),
         Stage::Verdict => ("The verdict", "Das Urteil"),
+        Stage::HandedOver => ("Handed over", "Übergeben"),
         Stage::Done => ("Closed", "Abgeschlossen"),
     };
     tongue(language, en, de)
@@ -119,6 +120,14 @@ pub(in crate::view) fn over_range_words(language: Language) -> &'static str {
         "The meter shows over-range. Clips in the air look the same as an open conductor: only you can tell.",
         "Das Messgerät zeigt Überlauf. Klemmen in der Luft sehen aus wie ein offener Leiter: Nur du kannst es wissen.",
     )
+}
+
+/// Words on the key that takes over-range between two places; `told`: the meter tells by itself which range it is in.
+pub(in crate::view) fn isolation_key(told: bool, language: Language) -> &'static str {
+    if told {
+        return over_range_key(false, language);
+    }
+    tongue(language, "Highest range, clips on: take over-range", "Höchster Bereich, geklemmt: Überlauf übernehmen")
 }
 
 /// Words on the key that takes over-range as open; `before`: this conductor was taken as open already.

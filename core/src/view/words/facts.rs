@@ -84,6 +84,12 @@ pub(in crate::view) fn why_words(why: &Why, title_of: &dyn Fn(&str) -> String, l
         Why::OtherJob(at) => {
             format!("Bis {} lag ein anderer Auftrag auf; niemand weiß, was hier geschah.", clock_words(at))
         }
+        Why::HandedOver(at) if en => {
+            format!("The job was at another device until {}; it is made anew here.", clock_words(at))
+        }
+        Why::HandedOver(at) => {
+            format!("Bis {} war der Auftrag an einem anderen Gerät; hier wird es neu gemacht.", clock_words(at))
+        }
         Why::OtherBoot => tongue(
             language,
             "This device was started again; the time before does not count.",

@@ -68,11 +68,29 @@ pub(super) fn of_photos(refusal: &Refusal) -> Said {
             "Dieses Foto ist hier nicht aufgehoben oder wurde gelöscht.",
             "Ohne es weitermachen.",
         ),
+        Refusal::NotClosed => (
+            "This job is not closed; its details and photos are still needed.",
+            "Close the job first.",
+            "Dieser Auftrag ist nicht abgeschlossen; Angaben und Fotos werden noch gebraucht.",
+            "Den Auftrag zuerst abschließen.",
+        ),
+        Refusal::NothingToErase => (
+            "No job has details that would have to be erased.",
+            "Nothing has to be done.",
+            "Bei keinem Auftrag gibt es Angaben zu löschen.",
+            "Es ist nichts zu tun.",
+        ),
         Refusal::NoPhoto => (
             "This is no photo that can be read.",
             "Take it again, or choose a JPEG or PNG file.",
             "Das ist kein lesbares Foto.",
             "Noch einmal aufnehmen oder eine JPEG- oder PNG-Datei wählen.",
+        ),
+        Refusal::NoCode => (
+            "No code can be read in this picture.",
+            "Take it again, straight on, sharp and with the whole code in it, or paste the text.",
+            "In diesem Bild ist kein Code zu lesen.",
+            "Noch einmal aufnehmen, gerade, scharf und mit dem ganzen Code darin, oder den Text einfügen.",
         ),
         Refusal::ByProcedure => (
             "The procedure of this job says this at one of its steps.",

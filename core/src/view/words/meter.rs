@@ -186,7 +186,8 @@ pub(in crate::view) fn sign_words(flags: Flags, language: Language) -> Vec<Strin
         (flags.hold, "hold", "Hold"),
         (flags.relative, "relative zero", "Relativ-Null"),
         (flags.low_battery, "battery low", "Batterie schwach"),
-        (flags.auto_range, "automatic range", "automatischer Bereich"),
+        (flags.auto_range == Some(true), "automatic range", "automatischer Bereich"),
+        (flags.auto_range == Some(false), "range locked", "Bereich fest"),
     ];
     signs.into_iter().filter(|(on, ..)| *on).map(|(_, en, de)| tongue(language, en, de).to_owned()).collect()
 }

@@ -58,6 +58,11 @@ pub(crate) fn isolation_words(means: Isolation, language: Language) -> (&'static
             "Above this range, which ends too early to mean isolated. Change the range.",
             "Über diesem Bereich, der zu früh endet, um isoliert zu heißen. Bereich wechseln.",
         ),
+        Isolation::RangeLocked => (
+            "open",
+            "Above a range that was locked by hand: where it ends nobody can tell. Set it to automatic, measure again.",
+            "Über einem von Hand festgelegten Bereich: Wo er endet, weiß niemand. Auf Automatik stellen, neu messen.",
+        ),
     };
     (state, tongue(language, en, de))
 }

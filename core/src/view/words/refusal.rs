@@ -1,6 +1,8 @@
 //! Why a wish was refused, and what to do.
 
-use super::file::{of_photos, procedure_refusal};
+use super::correction::of_corrections;
+use super::file::procedure_refusal;
+use super::handed::hand_refusal;
 use super::people::roster_refusal;
 use super::step::step_refusal;
 use super::{Said, end_words, tongue};
@@ -40,6 +42,7 @@ fn words_and_remedy(refusal: &Refusal, language: Language) -> (String, String) {
             }
         }
         Refusal::Step { refusal } => step_refusal(refusal, language),
+        Refusal::Hand { refusal } => hand_refusal(refusal, language),
         Refusal::Roster { refusal } => roster_refusal(refusal, language),
         Refusal::ProcedureWrong { .. } | Refusal::ProcedureLooser { .. } | Refusal::ProcedureVersion { .. } => {
             procedure_refusal(refusal, language)
@@ -111,11 +114,14 @@ fn number_words(field: &str, ambiguous: bool, language: Language) -> (String, St
     }
 }
 
-fn field_words(field: &str, language: Language) -> &str {
+pub(crate) fn field_words(field: &str, language: Language) -> &str {
     let (en, de) = match field {
         "order" => ("Order", "Auftrag"),
         "vehicle" => ("Vehicle", "Fahrzeug"),
         "name" => ("Name", "Name"),
+        "address" => ("Address", "Anschrift"),
+        "logo" => ("Logo", "Logo"),
+        "to" => ("To whom", "An wen"),
         "role" => ("Role", "Aufgabe"),
         "customer" => ("Customer", "Kunde"),
         "phone" => ("Phone", "Telefon"),
@@ -203,7 +209,7 @@ fn of_the_job(refusal: &Refusal) -> Said {
             "Ein anderer Auftrag liegt auf.",
             "Ihn zuerst verlassen; nichts geht verloren.",
         ),
-        other => of_photos(other),
+        other => of_corrections(other),
     }
 }
 

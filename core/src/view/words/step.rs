@@ -257,10 +257,10 @@ fn of_the_entry(refusal: &StepRefusal) -> Said {
             "Ein anderes Teil wählen.",
         ),
         StepRefusal::ZeroMoved => (
-            "The zero moved too far: what was read before was set aside.",
-            "Do the measuring again from its step on.",
-            "Die Nullung ist zu weit gewandert: Was davor gemessen wurde, ist verworfen.",
-            "Ab dem Messschritt noch einmal machen.",
+            "The zero moved too far, or another meter is in use: what was read before was set aside.",
+            "Do the steps again that the list marks, then this one.",
+            "Die Nullung ist zu weit gewandert, oder ein anderes Messgerät ist im Gebrauch: Was davor gemessen wurde, ist verworfen.",
+            "Die in der Liste markierten Schritte noch einmal machen, dann diesen.",
         ),
         StepRefusal::MayNotSkip => (
             "This step cannot be left out.",
@@ -268,6 +268,13 @@ fn of_the_entry(refusal: &StepRefusal) -> Said {
             "Dieser Schritt lässt sich nicht auslassen.",
             "Machen oder den Auftrag als nicht repariert unterschreiben.",
         ),
+        other => of_who_signs(other),
+    }
+}
+
+/// Refusals about who signs, and what.
+fn of_who_signs(refusal: &StepRefusal) -> Said {
+    match refusal {
         StepRefusal::OwnSecond => (
             "Nobody is their own second.",
             "Somebody else signs, with their own PIN.",
@@ -279,6 +286,26 @@ fn of_the_entry(refusal: &StepRefusal) -> Said {
             "First whoever did it says so with a PIN; then somebody else signs.",
             "Niemand ist genannt, der diesen Auftrag macht; also steht nicht fest, wer die zweite Person ist.",
             "Zuerst sagt es mit PIN, wer ihn gemacht hat; dann unterschreibt jemand anderes.",
+        ),
+        StepRefusal::DoerNameless => (
+            "The name of somebody who did a part of this job is not on this device, so nobody can tell whether you are \
+             that person.",
+            "Have it signed on the device where the name is, or take the job over once more from a file with names.",
+            "Der Name von jemandem, der einen Teil dieses Auftrags gemacht hat, ist nicht auf diesem Gerät; also kann \
+             niemand sagen, ob du das bist.",
+            "Auf dem Gerät unterschreiben lassen, das den Namen hat, oder den Auftrag aus einer Datei mit Namen übernehmen.",
+        ),
+        StepRefusal::SeenOtherwise => (
+            "This step was done again since you saw it.",
+            "Look at what stands there now, then sign.",
+            "Dieser Schritt wurde noch einmal gemacht, seit du ihn gesehen hast.",
+            "Ansehen, was jetzt dasteht, dann unterschreiben.",
+        ),
+        StepRefusal::CompareFirst { .. } => (
+            "By what was read since, a comparison comes out worse than it was kept.",
+            "Do that comparison again; the list marks it. Then sign.",
+            "Nach dem, was seither gemessen wurde, fällt ein Vergleich schlechter aus, als er festgehalten ist.",
+            "Diesen Vergleich noch einmal machen; die Liste markiert ihn. Dann unterschreiben.",
         ),
         StepRefusal::NothingToSign => (
             "Nothing waits for a second signature there.",

@@ -17,8 +17,16 @@ use std::collections::BTreeSet;
 pub(super) fn of((session, job, work): (&Session, &Job, &Work), step: &Step, now: &Now) -> StepCard {
     let language = session.language();
     let begun = work.open.as_deref() == Some(step.id.as_str());
-    let settled = work.state(&step.id).is_some() && !work.is_to_do_again(step, now);
-    let needs = if settled { Vec::new() } else { needs(work, step, now, language) };
+    let worse = job.compared_otherwise();
+    let again = work.is_to_do_again(step, now) || worse.contains(&step.id);
+    let settled = work.state(&step.id).is_some() && !again;
+    let mut needs = if settled { Vec::new() } else { needs(work, step, now, language) };
+    if matches!(&step.kind, StepKind::Sign(sign) if !sign.closes) && !settled {
+        needs.extend(worse.iter().map(|compare| ends::compare_first(work, compare, language)));
+    }
+    if matches!(&step.kind, StepKind::Zero(zero) if zero.again.is_some()) && !settled {
+        needs.extend(work.measured_again_first().map(|first| ends::read_again_first(first, language)));
+    }
     let state = match (settled, begun, needs.is_empty()) {
         (true, ..) => "settled",
         (false, _, false) => "blocked",

@@ -2,7 +2,7 @@
 
 use super::title_of;
 use crate::job::Job;
-use crate::procedure::{Fact, Sign};
+use crate::procedure::{Fact, Sign, Step};
 use crate::record::Outcome;
 use crate::unit::Now;
 use crate::verdict::words::Language;
@@ -18,16 +18,42 @@ pub(super) fn sign((job, work): (&Job, &Work), sign: &Sign, now: &Now, language:
         false => verdict::headline_of(job, &given.judgement, language),
     });
     let all = [Outcome::Repaired, Outcome::NotRepaired, Outcome::Refused];
-    let outcome = |outcome| OutcomeView {
-        outcome,
-        words: outcome_words(outcome, language).to_owned(),
-        open: work.open_at_the_end(outcome, now).iter().map(|open| open_view(work, open, language)).collect(),
+    let worse = job.compared_otherwise();
+    let outcome = |outcome| {
+        let open = work.open_at_the_end(outcome, now);
+        let repaired = worse.iter().filter(|_| outcome == Outcome::Repaired);
+        let again = repaired.map(|compare| compare_first(work, compare, language));
+        OutcomeView {
+            outcome,
+            words: outcome_words(outcome, language).to_owned(),
+            open: open.iter().map(|open| open_view(work, open, language)).chain(again).collect(),
+        }
     };
     StepFields::Sign {
         role: sign.role.get(language).to_owned(),
         verdict: judged.unwrap_or_default(),
         outcomes: if sign.closes { all.into_iter().map(outcome).collect() } else { Vec::new() },
     }
+}
+
+/// That a comparison comes out worse by what was read since, and is made again first.
+pub(super) fn compare_first(work: &Work, step: &str, language: Language) -> NeedView {
+    let words = tongue(
+        language,
+        "By what was read since, this comparison comes out worse: it is made again first.",
+        "Nach dem, was seither gemessen wurde, fällt dieser Vergleich schlechter aus: Er kommt vorher noch einmal.",
+    );
+    NeedView { words: words.to_owned(), title: title_of(work, language)(step), step: Some(step.to_owned()) }
+}
+
+/// That what was read before a zero was set aside, and is read again before the zero is looked at again.
+pub(super) fn read_again_first(first: &Step, language: Language) -> NeedView {
+    let words = tongue(
+        language,
+        "What was read before was set aside: the zero moved too far, or another meter is in use. It is read again first.",
+        "Was davor gemessen wurde, ist verworfen: Die Nullung ist zu weit gewandert, oder ein anderes Messgerät ist im Gebrauch. Es wird zuerst noch einmal gemessen.",
+    );
+    NeedView { words: words.to_owned(), title: first.title.get(language).to_owned(), step: Some(first.id.clone()) }
 }
 
 /// What is open at the end, and the step that settles it.

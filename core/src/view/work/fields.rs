@@ -245,9 +245,9 @@ pub(super) fn reading((job, work): (&Job, &Work), step: &Step, language: Languag
     let what = match (&step.kind, language) {
         (StepKind::Zero(zero), _) => zero.leads.get(language).to_owned(),
         (StepKind::Measure(_), Language::En) => format!("{count} conductors, {touches} touches each"),
-        (StepKind::Measure(_), Language::De) => format!("{count} Leitungen, je {touches} Berührungen"),
+        (StepKind::Measure(_), Language::De) => format!("{count} Leiter, je {touches} Berührungen"),
         (StepKind::Sweep(_), Language::En) => format!("{count} conductors, one after the other"),
-        (StepKind::Sweep(_), Language::De) => format!("{count} Leitungen, eine nach der anderen"),
+        (StepKind::Sweep(_), Language::De) => format!("{count} Leiter, einer nach dem anderen"),
         (_, Language::En) => format!("{count} pairs"),
         (_, Language::De) => format!("{count} Paare"),
     };

@@ -30,6 +30,25 @@ pub(super) fn of(work: &Work, step: &Step, state: &StepState, language: Language
     parts.join(" · ")
 }
 
+/// The same of a comparison that comes out worse now.
+pub(super) fn worse(work: &Work, step: &Step, state: &StepState, language: Language) -> String {
+    let since = tongue(
+        language,
+        "by what was read since it comes out worse",
+        "nach dem, was seither gemessen wurde, fällt er schlechter aus",
+    );
+    format!("{} · {since}", of(work, step, state, language))
+}
+
+/// Why a step is to be done again whose readings do not count any more.
+pub(super) fn lapsed(language: Language) -> &'static str {
+    tongue(
+        language,
+        "What it rests on was set aside: another meter, or a zero that moved.",
+        "Worauf er beruht, ist verworfen: ein anderes Messgerät oder eine gewanderte Nullung.",
+    )
+}
+
 fn left_out(language: Language, (en, de): (&str, &str), reason: &str) -> String {
     format!("{}: {reason}", tongue(language, en, de))
 }

@@ -27,9 +27,14 @@ pub(crate) fn second_words(state: &StepState, name_of: &dyn Fn(Uuid) -> String, 
                 Language::De => format!("Gegengezeichnet: {name}."),
             }
         }
-        (true, None) => tongue(language, "Second signature waiting.", "Zweite Unterschrift steht aus.").to_owned(),
+        (true, None) => waits_words(language).to_owned(),
         (false, None) => String::new(),
     }
+}
+
+/// Something waits for a second person.
+pub(in crate::view) fn waits_words(language: Language) -> &'static str {
+    tongue(language, "Second signature waiting.", "Zweite Unterschrift steht aus.")
 }
 
 /// Who stands for a version of a procedure; empty when nobody does.
@@ -61,11 +66,18 @@ pub(super) fn technician_words(session: &Session, work: &Work) -> String {
 pub(super) fn waiting(session: &Session, work: &Work, now: &Now) -> Vec<SecondView> {
     let language = session.language();
     let view = |id: &str| {
-        let step = work.procedure.step(id)?;
+        let (step, doing) = (work.procedure.step(id)?, work.state(id)?.doing);
         let signers = people::lines(session, now, |person| session.may_be_second(person).is_ok());
         let nobody = if signers.is_empty() { nobody_words(work, language).to_owned() } else { String::new() };
         let title = step.title.get(language).to_owned();
-        Some(SecondView { step: id.to_owned(), title, why: why(work, step, language).to_owned(), signers, nobody })
+        Some(SecondView {
+            step: id.to_owned(),
+            doing,
+            title,
+            why: why(work, step, language).to_owned(),
+            signers,
+            nobody,
+        })
     };
     work.waits_for_second().filter_map(view).collect()
 }

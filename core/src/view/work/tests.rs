@@ -305,3 +305,18 @@ fn a_reading_at_a_step_is_marked_by_what_it_means() {
     let touching = parts.iter().find(|part| part.done).unwrap();
     assert!(touching.words.ends_with("They touch."), "{}", touching.words);
 }
+
+/// The card of the zero says where to go, and the list why.
+#[test]
+fn a_zero_that_moved_leads_to_what_is_read_again() {
+    let world = crate::session::tests::interlocks::lapses::with_a_zero_that_moved();
+    let Reply::Step { card } = step_card(&world.session, "zero-again", &world.now()) else { panic!("no card") };
+    let leads_to: Vec<&str> = card.needs.iter().filter_map(|need| need.step.as_deref()).collect();
+    assert_eq!((card.state.as_str(), leads_to), ("blocked", vec!["measure-squib"]));
+    let shown = *of(&world.session, &world.now()).bench.expect("a job").work.expect("a procedure");
+    let lapsed: Vec<&str> =
+        shown.steps.iter().filter(|line| line.state == "again").map(|line| line.step.as_str()).collect();
+    assert_eq!(lapsed, ["measure-squib", "measure-switch", "compare-squib", "compare-switch"]);
+    let line = shown.steps.iter().find(|line| line.step == "measure-squib").expect("a step");
+    assert!(line.proof.contains("set aside"), "{}", line.proof);
+}

@@ -1,12 +1,13 @@
 //! A shop's bench for the tests: a ledger that is written as the session writes it.
 #![allow(dead_code, reason = "each test file uses its part of it")]
 
-use evenwire_core::job::{Line, Stage};
+use evenwire_core::job::{Line, OpenItem, Stage};
 use evenwire_core::meter::Shown;
 use evenwire_core::record::{Chunk, Clock, Details, Draft, Gathering, Head, KeptDetails, Sample, Sealed};
 use evenwire_core::session::Batch;
 use evenwire_core::unit::{Millis, Quantity, Stamp, Unit};
 use evenwire_store::Store;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use uuid::Uuid;
 
@@ -81,6 +82,8 @@ pub fn line(job: Uuid, opened_by: u64, search: &str) -> Line {
         condemned_by: String::new(),
         taken: 3,
         wanted: 12,
+        open: BTreeSet::from([OpenItem::NotClosed]),
+        erased: false,
         search: search.into(),
     }
 }
@@ -138,7 +141,7 @@ pub struct Contents {
     pub entries: Vec<Sealed>,
     pub of_device: Vec<Sealed>,
     pub of_jobs: Vec<OfJob>,
-    pub lines: (Vec<Line>, u32),
+    pub lines: (Vec<Line>, bool),
     pub without_line: Vec<Uuid>,
     pub counts: evenwire_store::Counts,
 }
@@ -158,6 +161,21 @@ pub fn contents(store: &Store, jobs: u32) -> Result<Contents, evenwire_store::St
         without_line: store.jobs_without_line()?,
         counts: store.counts()?,
     })
+}
+
+/// Does `sql` behind the back of all triggers, as a file editor would.
+pub fn behind_the_back(shop: &Shop, sql: &str) {
+    let raw = shop.raw();
+    let guards: Vec<(String, String)> = raw
+        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
+        .unwrap()
+        .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
+        .unwrap()
+        .collect::<Result<_, _>>()
+        .unwrap();
+    guards.iter().for_each(|(name, _)| raw.execute_batch(&format!("DROP TRIGGER {name}")).unwrap());
+    assert!(raw.execute(sql, []).unwrap() > 0, "{sql}");
+    guards.iter().for_each(|(_, sql)| raw.execute_batch(sql).unwrap());
 }
 
 /// Small numbers without a pattern (xorshift64*), the same for the same seed.

@@ -2,12 +2,15 @@
 
 use super::super::{Bench, ROOM, SIGNALS};
 use super::*;
+use crate::hub::Hub;
 use crate::practice::MeterModel;
-use crate::practice::rehearsal::{Beside, Setting, rehearse, seed_bytes};
+use crate::practice::PartModel;
+use crate::practice::rehearsal::{Beside, Ledger, Setting, rehearse, seed_bytes};
 use evenwire_core::job::Job;
 use evenwire_core::record::{Details, Head};
 use evenwire_core::session::Batch;
 use evenwire_core::unit::Stamp;
+use evenwire_core::verdict::words::Language;
 use evenwire_core::view::View;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -39,13 +42,13 @@ pub(super) fn fault(place: &str) -> Result<(), StoreError> {
 
 /// Does one practice job into the ledger, its line in the job list left out unless it is to be `listed`.
 fn job_in(store: &mut Store, seed: u64, listed: bool) -> Job {
-    let head = store.head().unwrap();
+    let ledger = Ledger::settled(store).unwrap();
     let mut commit = |batch: &Batch| {
         let lines = if listed { batch.lines.clone() } else { Vec::new() };
         store.append(&Batch { lines, ..batch.clone() }).map_err(|e| e.to_string())
     };
     let wall = Stamp::parse("2026-03-01T08:00:00+00:00").unwrap();
-    let setting = Setting { head, seed: seed_bytes(seed), wall, beside: Beside::default(), commit: &mut commit };
+    let setting = Setting { ledger, seed: seed_bytes(seed), wall, beside: Beside::default(), commit: &mut commit };
     rehearse(PartModel::first_practice(), MeterModel::default(), seed, setting).unwrap().0
 }
 
@@ -54,12 +57,39 @@ fn a_line_that_is_missing_is_made_again_and_no_other_is_lost() {
     let folder = tempfile::tempdir().unwrap();
     let mut store = Store::open(&folder.path().join("shop.db"), Uuid::from_u128(7)).unwrap();
     let jobs = [job_in(&mut store, 1, true), job_in(&mut store, 2, false), job_in(&mut store, 3, true)];
-    let (kept, total) = store.jobs("", 0, 10).unwrap();
-    assert_eq!((total, store.jobs_without_line().unwrap()), (2, vec![jobs[1].id]));
+    let (kept, _) = store.jobs("", 0, 10).unwrap();
+    assert_eq!((kept.len(), store.jobs_without_line().unwrap()), (2, vec![jobs[1].id]));
 
     restore_lines(&mut store).unwrap();
     let whole = vec![kept[0].clone(), jobs[1].line(&Details::default()), kept[1].clone()];
-    assert_eq!(store.jobs("", 0, 10).unwrap(), (whole, 3));
+    assert_eq!(store.jobs("", 0, 10).unwrap(), (whole, false));
+}
+
+/// Changes one byte of the file where these bytes stand in it.
+fn decay(path: &std::path::Path, bytes: &[u8]) {
+    let mut file = std::fs::read(path).unwrap();
+    let at = file.windows(bytes.len()).position(|window| window == bytes).expect("they stand in one piece");
+    file[at + bytes.len() / 2] ^= 1;
+    std::fs::write(path, file).unwrap();
+}
+
+#[test]
+fn a_job_that_is_damaged_keeps_no_other_out_of_the_list() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shop.db");
+    let mut store = Store::open(&path, Uuid::from_u128(7)).unwrap();
+    let jobs = [1, 2, 3].map(|seed| job_in(&mut store, seed, false));
+    let entry = store.entries_of(jobs[0].id).unwrap()[1].bytes().to_vec();
+    let salt = store.details(jobs[1].id).unwrap().expect("it was opened with some").salt;
+    drop(store);
+    decay(&path, &entry);
+    decay(&path, &salt);
+    let mut store = Store::open(&path, Uuid::nil()).unwrap();
+    assert!(store.entries_of(jobs[0].id).is_err() && store.details(jobs[1].id).is_err());
+    restore_lines(&mut store).unwrap();
+    let (lines, _) = store.jobs("", 0, 10).unwrap();
+    let listed: Vec<Uuid> = lines.iter().map(|line| line.job).collect();
+    assert_eq!(listed, [jobs[2].id, jobs[1].id], "one has no line; one has that of its entries");
 }
 
 /// A shop's ledger with one practice job done in it.
@@ -93,12 +123,16 @@ impl Shop {
         let falls = falls.iter().copied().collect();
         assert!(matches!(desk.wish(Command::OpenJob { job: self.job }), Outcome::Done));
         std::thread::spawn(move || {
+            // A slow machine lets no tick come before the first that is asked: that is to fall over, and nothing else.
+            while asks.is_empty() && !asks.is_closed() {
+                std::thread::yield_now();
+            }
             FALLS.set(falls);
             desk.run(asks, inlets);
             drop(running);
         });
         let papers = Arc::default();
-        Bench { messages, views, signals, over, papers }
+        Bench { messages, views, signals, over, papers, hub: Hub::nowhere() }
     }
 
     fn desk(
@@ -138,7 +172,7 @@ fn shown(bench: &Bench) -> (Option<Uuid>, Option<String>) {
     (view.bench.as_ref().map(|bench| bench.job.parse().unwrap()), view.fault.as_ref().map(|fault| fault.code.clone()))
 }
 
-const LIST: fn() -> Ask = || Ask::Jobs { search: String::new(), skip: 0, limit: 10 };
+const LIST: fn() -> Ask = || Ask::Jobs { search: String::new(), open: false, skip: 0, limit: 10 };
 
 fn new_job() -> Ask {
     let command = Command::NewJob { order: "2107".into(), vehicle: "Yard van".into(), details: Details::default() };
@@ -286,4 +320,55 @@ fn each_fault_of_the_store_is_told_as_what_it_is() {
         let unchanged = if language == Language::En { "Nothing was changed." } else { "Nichts wurde geändert." };
         assert!(read.iter().all(|n| n.words.ends_with(unchanged)));
     }
+}
+
+/// Turns one bit of a sample of the shop's job in the file.
+fn flip_a_sample(shop: &Shop) {
+    let store = Store::open(&shop.path(), Uuid::nil()).unwrap();
+    let payload = store.chunks_of(shop.job).unwrap()[0].payload.clone();
+    drop(store);
+    let mut bytes = std::fs::read(shop.path()).unwrap();
+    let at = bytes.windows(payload.len()).position(|window| window == payload).unwrap();
+    bytes[at + payload.len() - 1] ^= 1;
+    std::fs::write(shop.path(), bytes).unwrap();
+}
+
+#[test]
+fn samples_that_decayed_are_found_after_the_start_and_told_in_both_languages_while_work_goes_on() {
+    let shop = Shop::new();
+    flip_a_sample(&shop);
+    let before = std::fs::read(shop.path()).unwrap();
+    let bench = Bench::start(BenchOptions { radio: false, ..BenchOptions::on(shop.path()) }).unwrap();
+    story(async {
+        let told = |view: &Latest| view.fault.as_ref().is_some_and(|fault| fault.code == "not-whole");
+        let mut views = bench.views.clone();
+        let notice = views.wait_for(told).await.expect("the bench is alive").fault.clone().unwrap();
+        assert!(notice.words.contains("1 stretches of samples") && notice.words.ends_with("Nothing was changed."));
+        assert!(notice.remedy.contains("evenwire-cli rescue"), "{}", notice.remedy);
+        assert_eq!(std::fs::read(shop.path()).unwrap(), before);
+        assert_eq!(code(&bench.ask(new_job()).await), "done", "work goes on");
+        let german = Command::Speak { language: Language::De };
+        assert_eq!(code(&bench.ask(Ask::Do { command: german }).await), "done");
+        let words = bench.views.borrow().fault.as_ref().map(|fault| fault.words.clone());
+        assert!(
+            words.is_some_and(|words| words.contains("1 Abschnitte Messwerte")),
+            "it stays, in the language chosen"
+        );
+        assert!(bench.close().await);
+    });
+    let log = shop.folder.path().join("shop.db-wal");
+    assert!(!log.exists(), "somebody still read the ledger when it was closed");
+}
+
+#[test]
+fn a_whole_record_is_looked_at_and_nothing_is_said() {
+    let shop = Shop::new();
+    let (practice, wishes, signals) = (mpsc::channel(ROOM).0, mpsc::channel(ROOM).0, broadcast::channel(SIGNALS).0);
+    let (messages, mut asks) = mpsc::channel(ROOM);
+    let mut desk = shop.desk(practice, wishes, signals);
+    desk.look_at_everything(messages.downgrade());
+    let Some(Message::Looked(Ok(report))) = asks.blocking_recv() else { panic!("it says what came of it") };
+    assert!(report.is_whole() && report.entries == shop.head.sequence && report.chunks > 0, "{report:?}");
+    desk.looked(Ok(report));
+    assert_eq!((&desk.sound.unsound, &desk.fault), (&None, &None));
 }

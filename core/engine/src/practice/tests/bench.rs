@@ -188,7 +188,7 @@ fn an_auto_ranging_meter_loses_places_above_its_counts() {
         let meter = MeterModel { encoding: Encoding::StatusInteger, auto_range, ..MeterModel::default() };
         let mut watched = Watched::new(first_practice(), meter, 2);
         watched.wait(1_000);
-        assert!(watched.readings.iter().all(|r| r.flags.auto_range == auto_range));
+        assert!(watched.readings.iter().all(|r| r.flags.auto_range == Some(auto_range)));
         assert_eq!(watched.readings.len(), 9);
     }
 }

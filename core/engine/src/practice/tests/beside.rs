@@ -1,12 +1,12 @@
 //! What stands beside the conductors, done by the practice hands through the session.
 
 use super::super::guide::{self, Guide};
-use super::super::rehearsal::{Beside, NotFinished, Setting, seed_bytes};
+use super::super::rehearsal::{Beside, Ledger, NotFinished, Setting, seed_bytes};
 use super::super::stage::Stage;
 use super::super::{MeterModel, PartModel, Place, PracticeWish, Way};
 use evenwire_core::caution::Caution;
 use evenwire_core::job::{Command, Job, Refusal};
-use evenwire_core::record::{BarState, Conditions, Details, Head, Sealed, SweepFact};
+use evenwire_core::record::{BarState, Conditions, Details, Sealed, SweepFact};
 use evenwire_core::session::Batch;
 use evenwire_core::sweep::SweepVerdict;
 use evenwire_core::sweep::plan::{Movement, SweepPlan, place_at};
@@ -23,7 +23,7 @@ fn at_the_bench<T>(part: PartModel, seed: u64, act: impl FnOnce(&mut Stage<'_>) 
         Ok(())
     };
     let setting = Setting {
-        head: Head::empty(Uuid::from_u128(7)),
+        ledger: Ledger::empty(Uuid::from_u128(7)),
         seed: seed_bytes(seed),
         wall: Stamp::parse("2026-03-01T08:00:00Z").unwrap(),
         beside: Beside::default(),

@@ -41,7 +41,7 @@ impl World {
         let Some(work) = &job.work else {
             return self.begin_some(dice);
         };
-        let Some(step) = work.step_now(&now).cloned() else { return };
+        let Some(step) = job.step_now(&now).cloned() else { return };
         let missing: Vec<_> = work.missing(&step, &now).into_iter().map(|(fact, _)| fact).collect();
         let maker = missing.first().and_then(|fact| work.maker(fact, &step.id)).map(|maker| maker.id.clone());
         let open = work.open.as_deref() == Some(step.id.as_str());
@@ -53,7 +53,7 @@ impl World {
             }
         } else if open {
             self.do_it(&step, dice);
-        } else if step.skip.is_some() && dice.in_10_000(3_000) {
+        } else if step.skip.is_some() && self.leaves_out && dice.in_10_000(3_000) {
             drop(self.at_step(&step.id, StepAct::Skip { reason: text("the maker says so") }));
         } else if let Some(Refusal::Step { refusal: StepRefusal::StepFirst { step: first } }) =
             self.at_step(&step.id, StepAct::Begin)

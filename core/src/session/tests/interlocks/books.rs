@@ -27,7 +27,7 @@ pub(super) struct Book {
     pub(super) wait_ms: u64,
 }
 
-const NONE: &[&str] = &[];
+pub(super) const NONE: &[&str] = &[];
 
 pub(super) const BOOKS: [Book; 3] = [
     Book {
@@ -43,6 +43,7 @@ pub(super) const BOOKS: [Book; 3] = [
             "bars-back",
             "candidate-bars-open",
             "candidate-squib",
+            "candidate-switch",
             "plugs-home",
             "bag-on",
         ],
@@ -58,7 +59,7 @@ pub(super) const BOOKS: [Book; 3] = [
         prove: &["prove-dead"],
         wait: &["wait"],
         erases: &["after-scan"],
-        compares_with_good: &["candidate-compare"],
+        compares_with_good: &["candidate-compare", "candidate-compare-switch"],
         signs_second: &["candidate"],
         never: &[],
         wait_ms: 180_000,

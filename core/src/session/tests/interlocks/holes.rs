@@ -10,7 +10,7 @@ use crate::session::tests::bench::new_job;
 use crate::sweep::plan::SweepPlan;
 use crate::work::{CentreEntry, Need, StepAct, StepEntry, StepRefusal};
 
-const COIL: usize = 0;
+pub(super) const COIL: usize = 0;
 pub(crate) const DOOR: usize = 1;
 const SEAT: usize = 2;
 
@@ -19,7 +19,7 @@ pub(crate) fn at(procedure: usize, step: &str) -> World {
     follows(World::new(7), BOOKS[procedure].id, step)
 }
 
-fn follows(mut world: World, procedure: &str, step: &str) -> World {
+pub(super) fn follows(mut world: World, procedure: &str, step: &str) -> World {
     assert_eq!(world.wish(new_job("4711")), None);
     let begin = Command::BeginProcedure {
         procedure: procedure.into(),
@@ -32,7 +32,7 @@ fn follows(mut world: World, procedure: &str, step: &str) -> World {
 }
 
 /// Does what is to be done, up to this step.
-fn go_on(world: &mut World, step: &str) {
+pub(super) fn go_on(world: &mut World, step: &str) {
     let mut dice = Dice::new(11);
     for _ in 0..500 {
         let now = world.now();
@@ -46,7 +46,7 @@ fn go_on(world: &mut World, step: &str) {
 }
 
 /// Begins it and ticks it.
-fn tick(world: &mut World, step: &str) {
+pub(super) fn tick(world: &mut World, step: &str) {
     begin(world, step);
     assert_eq!(finish(world, step, StepEntry::Tick), None, "{step}");
 }
@@ -55,7 +55,7 @@ pub(crate) fn begin(world: &mut World, step: &str) {
     assert_eq!(world.at_step(step, StepAct::Begin), None, "{step}");
 }
 
-fn finish(world: &mut World, step: &str, entry: StepEntry) -> Option<StepRefusal> {
+pub(super) fn finish(world: &mut World, step: &str, entry: StepEntry) -> Option<StepRefusal> {
     drop(world.photo(step));
     match world.at_step(step, StepAct::Done { words: "as told".into(), entry }) {
         None => None,
@@ -64,7 +64,7 @@ fn finish(world: &mut World, step: &str, entry: StepEntry) -> Option<StepRefusal
     }
 }
 
-fn again(world: &mut World, step: &str) {
+pub(super) fn again(world: &mut World, step: &str) {
     assert_eq!(world.at_step(step, StepAct::Again { reason: "not sure".into() }), None);
 }
 
@@ -355,6 +355,7 @@ fn a_reading_that_a_settled_step_rests_on_goes_only_with_the_step() {
 #[test]
 fn a_stricter_file_is_what_readings_are_held_to() {
     use crate::record::IsolationFact;
+    use crate::settle::Touch;
     use crate::verdict::Isolation;
     let (_, text) = built_in()[COIL];
     let id = format!("{}-own", BOOKS[COIL].id);
@@ -362,20 +363,28 @@ fn a_stricter_file_is_what_readings_are_held_to() {
         .replace(BOOKS[COIL].id, &id)
         .replace("above = \"1 MΩ\"", "above = \"900 MΩ\"")
         .replace("jump = \"0.05 Ω\"", "jump = \"0.03 Ω\"");
-    let mut strict = World::new(7);
-    assert_eq!(strict.wish(Command::KeepProcedure { text: own }), None);
-    let strict = follows(strict, &id, "verdict");
-    let means = |world: &World| {
+    let swept = |text: Option<String>, id: &str| {
+        let mut world = World::new(7);
+        world.leaves_out = false;
+        text.into_iter().for_each(|text| assert_eq!(world.wish(Command::KeepProcedure { text }), None));
+        follows(world, id, "verdict")
+    };
+    let (strict, plain) = (swept(Some(own), &id), swept(None, BOOKS[COIL].id));
+    let means_in = |world: &World, auto_range: Option<bool>| {
         let job = world.job().unwrap();
+        let read = job.proofs.isolation_of(1, Some(2)).expect("read").clone();
         // With a meter that ends at 20 MΩ; the one of this world ends far below.
         let top = crate::unit::Quantity::new(20_000_000, 0, crate::unit::Unit::Ohm).unwrap();
-        job.isolation_means(&IsolationFact { top, ..job.proofs.isolation_of(1, Some(2)).expect("read").clone() })
+        job.isolation_means(&IsolationFact { top, taken: Touch { auto_range, ..read.taken }, ..read })
     };
-    assert_eq!(means(&at(COIL, "verdict")), Isolation::BeyondRange);
+    let means = |world: &World| means_in(world, None);
+    assert_eq!(means_in(&plain, Some(true)), Isolation::BeyondRange);
+    assert_eq!(means_in(&plain, Some(false)), Isolation::RangeLocked, "its end may be a low one");
+    assert_eq!(means(&plain), Isolation::BeyondRange);
     assert_eq!(means(&strict), Isolation::RangeTooLow, "the meter does not reach so far");
     let finest = |world: &World| {
         let job = world.job().unwrap();
         job.proofs.sweeps_of(0).next().expect("swept").finding.threshold.clone()
     };
-    assert_ne!(finest(&strict), finest(&at(COIL, "verdict")), "a finer jump is looked for");
+    assert_ne!(finest(&strict), finest(&plain), "a finer jump is looked for");
 }

@@ -7,6 +7,7 @@
 mod acts;
 mod books;
 pub(crate) mod holes;
+pub(crate) mod lapses;
 mod truth;
 mod walk;
 pub(crate) mod world;

@@ -1,7 +1,7 @@
 //! What is true of each job, told by what the world did and by what was written down. Written without the code under
 //! test: which steps touch, end and make what stands here once more, by hand.
 
-use super::books::{BOOKS, Book};
+use super::books::{BOOKS, Book, NONE};
 use crate::record::{Alike, Done, Event, Lamp, Outcome, Sealed};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -83,7 +83,7 @@ impl Truth {
     pub(super) fn learn(&mut self, sealed: &Sealed, at: u64, readable: bool) {
         let entry = sealed.entry();
         let Some(id) = entry.job else { return };
-        let event = Event::read(&entry.kind, entry.version, &entry.body).expect("own events are known");
+        let event = entry.event().expect("own events are known");
         self.others_left(id);
         let job = self.jobs.entry(id).or_default();
         if !self.silent {
@@ -218,6 +218,12 @@ impl JobTruth {
                 self.seconds.retain(|_, who| who != person);
             }
             Event::ReadingWithdrawn { .. } | Event::TouchUndone { .. } => self.reading_gone = true,
+            // What was read may be set aside with it: a comparison then waits for nobody and is to be made again.
+            Event::MeterUsed { .. } | Event::ZeroTaken(_) => {
+                self.reading_gone = true;
+                let compares = self.book.map_or(NONE, |book| book.compares_with_good);
+                self.waits_for_second.retain(|step| !compares.contains(&step.as_str()));
+            }
             Event::StepSigned(said) => {
                 self.waits_for_second.remove(&said.step);
                 self.seconds.insert(said.step.clone(), said.said);

@@ -62,6 +62,8 @@ pub(crate) struct World {
     /// Jobs that hold as many photos as are kept.
     pub(super) full: BTreeSet<Uuid>,
     pub(super) refused: u64,
+    /// Whoever works leaves out what may be left out, now and then.
+    pub(super) leaves_out: bool,
     /// How often the job is built anew to be compared: one time in so many.
     pub(super) compare: Dice,
 }
@@ -77,6 +79,7 @@ impl World {
             head: head.clone(),
             device_entries: entries.clone(),
             people: people.clone(),
+            key: None,
             seed: [1; 32],
             profiles: profiles(),
             now,
@@ -96,6 +99,7 @@ impl World {
             generation: 0,
             full: BTreeSet::new(),
             refused: 0,
+            leaves_out: true,
             compare: Dice::new(!seed),
         }
     }
@@ -156,7 +160,8 @@ impl World {
                     refused = self.input(loaded);
                 }
                 Output::Refused(refusal) => refused = Some(refusal),
-                Output::Signal(_) | Output::Link(..) => {}
+                // Nothing is erased in this world.
+                Output::Signal(_) | Output::Link(..) | Output::Collect(_) => {}
             }
         }
         assert_eq!(self.session.head(), &self.head);
@@ -181,11 +186,18 @@ impl World {
         refused
     }
 
+    /// Which doing of a step stands there; 0 for none.
+    pub(super) fn doing_of(&self, step: &str) -> u32 {
+        let state = self.job().and_then(|job| job.work.as_ref()).and_then(|work| work.state(step));
+        state.map_or(0, |state| state.doing)
+    }
+
     /// A second person signs, or tries to with a wrong PIN.
     pub(super) fn sign(&mut self, step: &str, person: Uuid, pin: Pin) {
         let job = self.job().map_or(Uuid::nil(), |job| job.id);
         let right = pin == pin_of(person);
-        let refused = self.wish(Command::SignStep { job, step: step.into(), person, pin });
+        let seen = self.doing_of(step);
+        let refused = self.wish(Command::SignStep { job, step: step.into(), seen, person, pin });
         assert!(right || refused.is_some(), "signed with a wrong PIN");
     }
 
@@ -230,7 +242,8 @@ impl World {
         let mut seed = [self.begun; 32];
         seed[..8].copy_from_slice(&self.time.to_be_bytes());
         let (people, now) = (self.people.values().cloned().collect(), self.now());
-        let beginning = Beginning { head: self.head.clone(), device_entries, people, seed, profiles: profiles(), now };
+        let beginning =
+            Beginning { head: self.head.clone(), device_entries, people, key: None, seed, profiles: profiles(), now };
         self.session = Session::new(beginning);
         if let Some(job) = job {
             self.wish(Command::OpenJob { job });

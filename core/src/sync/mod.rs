@@ -1,0 +1,29 @@
+//! What a device and the shop's hub say to each other. Pure: who carries it is not known here.
+//!
+//! The device sends its ledger, in order, from where the hub's copy ends; then what stands beside the entries: photos,
+//! samples, personal details, names. All of that is named in an entry by its SHA-256, so that nothing else can be
+//! brought, and each can be brought twice.
+
+mod api;
+mod beside;
+mod pairing;
+mod plan;
+mod push;
+mod standing;
+#[cfg(test)]
+mod tests;
+
+pub use api::{
+    Change, Changes, Handovers, Heads, HeadsStored, HubCard, Limits, MOST_ASKED, MOST_BATCH_BYTES, MOST_BLOB_BYTES,
+    MOST_ENTRIES, MOST_HEADS, Missing, Numbered, PROTOCOL, PairingAsk, PairingState, PairingView, Problem, PushAsk,
+    Stored, TOKEN_SECONDS, Tail, Token, TokenAsk, WaitingJob,
+};
+pub(crate) use beside::parted;
+pub use beside::{Beside, BesideKind, Change as BesideChange, changes_by, meaning};
+pub use pairing::{
+    ASSERTION, Assertion, CODE_LENGTH, HOST, Invitation, InvitationFault, JWT_BEARER, PAIRING, Proof, host_of,
+    six_digits,
+};
+pub use plan::{JobThere, Known, Pace, Step, TailSays, gather, look_at_tail, next_step, patience, pause, rest};
+pub use push::{Batch, PUSH, PushHead, PushRefused, Taken, take};
+pub use standing::{AtShop, Doing, Note, Paired, Trouble};

@@ -1,0 +1,170 @@
+//! A batch of entries at the hub's door: whether it goes on from what is there.
+
+use super::api::{MOST_BATCH_BYTES, MOST_ENTRIES, PushAsk};
+use super::pairing::payload;
+use crate::record::{ChainError, DeviceKey, Hash, Head, PublicKey, Sealed, SignatureError};
+use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
+use uuid::Uuid;
+
+/// What a batch's signature says that it is.
+pub const PUSH: &str = "evenwire-push";
+
+/// What a device signs of a batch: with the chain, all that stands before its last entry.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PushHead {
+    /// The hub it is meant for.
+    pub hub: Uuid,
+    /// The device that sends it.
+    pub device: Uuid,
+    /// Number of the last entry.
+    pub sequence: u64,
+    /// Its hash.
+    pub hash: Hash,
+}
+
+/// Why a batch is not taken. What was there before is still there, as it was.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum PushRefused {
+    /// No entry, or more of them or of their bytes than are taken at once.
+    #[error("a batch has 1 to {MOST_ENTRIES} entries and, if more than one, at most {MOST_BATCH_BYTES} bytes of them")]
+    Size,
+    /// It begins after the number that is wanted.
+    #[error("entry {expected} is wanted first")]
+    Gap {
+        /// The number that is wanted.
+        expected: u64,
+    },
+    /// Another entry of this number is here already.
+    #[error("another entry {sequence} is here already")]
+    Fork {
+        /// The first such number.
+        sequence: u64,
+    },
+    /// It is not a chain.
+    #[error(transparent)]
+    Chain(#[from] ChainError),
+    /// The signature is not the device's.
+    #[error(transparent)]
+    Signature(#[from] SignatureError),
+    /// Something else was signed.
+    #[error("the signature is for another hub, device or batch")]
+    Other,
+}
+
+/// A batch, each of its entries read once.
+#[derive(Clone, Debug)]
+pub struct Batch {
+    first_sequence: u64,
+    entries: Vec<Sealed>,
+    head: String,
+}
+
+/// What of a batch goes on from what is there.
+#[derive(Clone, Debug)]
+pub struct Taken {
+    /// How many of its entries are here already: the first ones. The others are new.
+    pub here: usize,
+    /// Where the ledger ends with them.
+    pub head: Head,
+}
+
+impl Batch {
+    /// Reads what was sent; its bytes become those of the entries.
+    ///
+    /// # Errors
+    /// [`PushRefused::Size`], and [`PushRefused::Chain`] for what is no entry or does not count on from the first.
+    pub fn read(ask: PushAsk) -> Result<Batch, PushRefused> {
+        let PushAsk { first_sequence, entries, head } = ask;
+        let bytes: usize = entries.iter().map(|entry| entry.get().len()).sum();
+        let count = entries.len();
+        if count == 0 || count > MOST_ENTRIES || (count > 1 && bytes > MOST_BATCH_BYTES) || first_sequence == 0 {
+            return Err(PushRefused::Size);
+        }
+        let read = |(place, raw): (u64, Box<RawValue>)| {
+            let sealed = Sealed::read(Box::<str>::from(raw).into_string().into_bytes())?;
+            let (expected, found) = (first_sequence.saturating_add(place), sealed.entry().sequence);
+            if found == expected { Ok(sealed) } else { Err(ChainError::Gap { expected, found }) }
+        };
+        let entries: Result<Vec<Sealed>, ChainError> = (0u64..).zip(entries).map(read).collect();
+        Ok(Batch { first_sequence, entries: entries?, head })
+    }
+
+    /// Number of its first entry.
+    pub fn first_sequence(&self) -> u64 {
+        self.first_sequence
+    }
+
+    /// Its entries, at least one.
+    pub fn entries(&self) -> &[Sealed] {
+        &self.entries
+    }
+
+    /// Its signature.
+    pub fn head(&self) -> &str {
+        &self.head
+    }
+}
+
+impl PushHead {
+    /// This, signed.
+    pub fn sign(&self, key: &DeviceKey) -> String {
+        key.sign(PUSH, &serde_json::to_vec(self).expect("it has only text keys"))
+    }
+
+    /// What `key` signed as this.
+    ///
+    /// # Errors
+    /// [`SignatureError`] for everything else.
+    pub fn verify(key: &PublicKey, jws: &str) -> Result<PushHead, SignatureError> {
+        payload(key, PUSH, jws)
+    }
+}
+
+/// Looks at a batch. `tail`: where the ledger ends that is here (for an empty one the device does not count); `known`:
+/// hashes of the entries that are here from its first one on, at least as many as the batch has or there are.
+///
+/// The entries may name other devices where the ledger was taken up from theirs: what is compared is the chain.
+///
+/// # Errors
+/// [`PushRefused`].
+pub fn take(
+    (tail, known): (&Head, &[Hash]),
+    (hub, device, key): (Uuid, Uuid, &PublicKey),
+    batch: &Batch,
+) -> Result<Taken, PushRefused> {
+    if batch.first_sequence > tail.sequence + 1 {
+        return Err(PushRefused::Gap { expected: tail.sequence + 1 });
+    }
+    let mut taken = Taken { here: 0, head: tail.clone() };
+    let mut last = None;
+    for (place, sealed) in batch.entries.iter().enumerate() {
+        let sequence = sealed.entry().sequence;
+        last = Some((sequence, sealed.hash()));
+        match known.get(place) {
+            Some(here) if *here == sealed.hash() => taken.here += 1,
+            Some(_) => return Err(PushRefused::Fork { sequence }),
+            None => {
+                if taken.head.sequence == 0 {
+                    taken.head.device = sealed.entry().device;
+                }
+                taken.head = next(&taken.head, sealed)?;
+            }
+        }
+    }
+    let (sequence, hash) = last.ok_or(PushRefused::Size)?;
+    let signed = PushHead::verify(key, &batch.head)?;
+    if signed != (PushHead { hub, device, sequence, hash }) {
+        return Err(PushRefused::Other);
+    }
+    Ok(taken)
+}
+
+/// The first new entry does not follow from the last one here: the ledgers part, and where is not known yet.
+fn next(head: &Head, sealed: &Sealed) -> Result<Head, PushRefused> {
+    match head.after(sealed) {
+        Err(ChainError::Broken { sequence }) => Err(PushRefused::Fork { sequence }),
+        after => Ok(after?),
+    }
+}

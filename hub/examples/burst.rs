@@ -1,0 +1,207 @@
+//! The evening of a shop: all devices send their day at once, over TLS, beside the barest thing that keeps the same bytes
+//! in the same engine. Both are timed in each round, one after the other, and which comes first alternates; what counts is
+//! the ratio of a round. Time of the cores is told as well, because beside other work it is the better measure: that of
+//! the hub is with its devices, which are in the same process.
+//!
+//! `burst [postgres] [devices] [entries of each] [photos of each] [rounds]`; 15, 3000, 20 and 7 without. Files are made
+//! where `TMPDIR` says: in memory (`/dev/shm`) nothing waits for a disk, and what is left is the work itself. With
+//! `postgres` the rows go into a server that is started for it.
+
+#[path = "../tests/shop/mod.rs"]
+mod shop;
+
+use evenwire_core::record::{Event, Sealed, StepFact};
+use evenwire_core::sync::MOST_ENTRIES;
+use evenwire_core::unit::BootId;
+use evenwire_hub::storage::ServerAddress;
+use reqwest::Method;
+use reqwest::header::CONTENT_TYPE;
+use shop::process::{cores_used, machine};
+use shop::server::{fresh_database, on_its_disk};
+use shop::{Phone, Shop, bare, done};
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// Bytes of a photo.
+const PHOTO: usize = 250_000;
+/// Entries of a job.
+const JOB: usize = 150;
+
+/// How much each device brings.
+#[derive(Clone, Copy)]
+struct Day {
+    devices: usize,
+    entries: usize,
+    photos: usize,
+}
+
+/// What a device sends, as it goes over the line.
+struct Sending {
+    phone: Phone,
+    batches: Vec<Vec<u8>>,
+    photos: Vec<Vec<u8>>,
+}
+
+/// What a round took: entries and photos, ours and the barest.
+struct Round {
+    entries: [Duration; 2],
+    photos: [Duration; 2],
+    lines: Duration,
+    /// Of the cores, for the entries.
+    cores: [f64; 2],
+}
+
+/// What entries, lines and photos took a hub, and the cores for the entries.
+struct Ours {
+    entries: Duration,
+    lines: Duration,
+    photos: Duration,
+    cores: f64,
+}
+
+#[tokio::main]
+async fn main() {
+    let mut given = std::env::args().filter_map(|text| text.parse::<usize>().ok());
+    let mut next = |other| given.next().unwrap_or(other);
+    let day = Day { devices: next(15), entries: next(3_000), photos: next(20) };
+    let rounds = next(7);
+    let place = tempfile::tempdir().expect("a folder");
+    let server = std::env::args().any(|word| word == "postgres").then(|| on_its_disk(place.path()));
+    let engine = if server.is_some() { "PostgreSQL, beside COPY for each batch" } else { "SQLite, beside a bare loop" };
+    let (entries, photos) = (day.devices * day.entries, day.devices * day.photos);
+    println!("{} devices, {entries} entries, {photos} photos of {PHOTO} bytes; {engine} ({})", day.devices, machine());
+    println!(
+        "{:<8}{:>12}{:>12}{:>8}{:>12}{:>12}{:>8}{:>10}{:>14}",
+        "round", "entries/s", "bare", "ratio", "photos/s", "bare", "ratio", "lines, s", "core us/entry"
+    );
+    let mut ratios = [Vec::new(), Vec::new()];
+    for number in 0..rounds {
+        let round = one(day, number % 2 == 0, server.as_ref().map(|_| place.path())).await;
+        let rate = |count: usize, took: Duration| count as f64 / took.as_secs_f64();
+        let [entry, photo] = [(entries, round.entries), (photos, round.photos)]
+            .map(|(count, [ours, bare])| (rate(count, ours), rate(count, bare)));
+        let [ratio, photo_ratio] = [entry.0 / entry.1, photo.0 / photo.1];
+        let lines = round.lines.as_secs_f64();
+        let [core, bare_core] = round.cores.map(|seconds| seconds * 1e6 / entries as f64);
+        println!(
+            "{number:<8}{:>12.0}{:>12.0}{ratio:>8.2}{:>12.0}{:>12.0}{photo_ratio:>8.2}{lines:>10.2}{core:>8.1}/{bare_core:<5.1}",
+            entry.0, entry.1, photo.0, photo.1
+        );
+        ratios[0].push(ratio);
+        ratios[1].push(photo_ratio);
+    }
+    let [entry, photo] = ratios.map(median);
+    println!("median ratio: entries {entry:.2}, photos {photo:.2} ({})", machine());
+}
+
+/// A round with a hub of its own.
+async fn one(day: Day, ours_first: bool, server: Option<&Path>) -> Round {
+    let stores = server.map(|folder| [0, 1].map(|_| fresh_database(&folder.join("server"))));
+    let shop = match &stores {
+        Some([store, _]) => Shop::open_in(store.clone()).await,
+        None => Shop::open().await,
+    };
+    let mut sendings = Vec::new();
+    for number in 0..day.devices {
+        sendings.push(fill(shop.phone(&format!("Bench {number}")).await, day));
+    }
+    let bytes = |sealed: &Sealed| sealed.bytes().to_vec();
+    let ledgers: Vec<Vec<Vec<u8>>> = sendings.iter().map(|of| of.phone.ledger.iter().map(bytes).collect()).collect();
+    let photos: Vec<Vec<u8>> = sendings.iter().flat_map(|of| of.photos.clone()).collect();
+    let bare_place = tempfile::tempdir().expect("a folder");
+    let bare = || bare_one(bare_place.path(), stores.as_ref().map(|[_, store]| store), (&ledgers, &photos));
+    let before = (!ours_first).then(bare);
+    let ours = ours(&shop, sendings).await;
+    let ([entries, photos], cores) = before.unwrap_or_else(bare);
+    Round {
+        entries: [ours.entries, entries],
+        photos: [ours.photos, photos],
+        lines: ours.lines,
+        cores: [ours.cores, cores],
+    }
+}
+
+fn bare_one(
+    place: &Path,
+    store: Option<&ServerAddress>,
+    (ledgers, photos): (&[Vec<Vec<u8>>], &[Vec<u8>]),
+) -> ([Duration; 2], f64) {
+    tokio::task::block_in_place(|| {
+        let before = cores_used();
+        let rows = match store {
+            Some(store) => std::thread::scope(|scope| {
+                // The client may not wait on a thread that others wait on.
+                scope.spawn(|| bare::copied(store, ledgers, MOST_ENTRIES)).join().expect("copied")
+            }),
+            None => bare::rows(place, ledgers, MOST_ENTRIES),
+        };
+        let cores = cores_used() - before;
+        ([rows, bare::files(place, photos)], cores)
+    })
+}
+
+/// Entries, then photos, then what is done beside the answers.
+async fn ours(shop: &Shop, sendings: Vec<Sending>) -> Ours {
+    let (begun, before) = (Instant::now(), cores_used());
+    let sending = sendings.into_iter().map(|of| tokio::spawn(send_entries(of))).collect::<Vec<_>>();
+    let mut sendings = Vec::new();
+    for one in sending {
+        sendings.push(one.await.expect("a phone sends its day"));
+    }
+    let (entries, cores) = (begun.elapsed(), cores_used() - before);
+    let begun = Instant::now();
+    shop.settle().await;
+    let lines = begun.elapsed();
+    let begun = Instant::now();
+    for one in sendings.into_iter().map(|of| tokio::spawn(send_photos(of))).collect::<Vec<_>>() {
+        one.await.expect("a phone sends its photos");
+    }
+    Ours { entries, lines, photos: begun.elapsed(), cores }
+}
+
+/// A day: jobs of 150 entries, some of them photos.
+fn fill(mut phone: Phone, day: Day) -> Sending {
+    let (mut job, mut photos) = (None, Vec::new());
+    let every = day.entries.checked_div(day.photos).unwrap_or(usize::MAX).max(2);
+    for at in 0..day.entries {
+        if at % JOB == 0 {
+            job = Some(phone.open_job(&format!("W-{at}"), &Default::default()).job);
+        } else if at % every == 1
+            && photos.len() < day.photos
+            && let Some(job) = job
+        {
+            let mut photo = vec![0; PHOTO];
+            photo[..16].copy_from_slice(phone.id.as_bytes());
+            photo[16..24].copy_from_slice(&(at as u64).to_be_bytes());
+            phone.take_photo(job, &photo);
+            photos.push(photo);
+        } else {
+            // As long as what is written on an ordinary day.
+            let (step, boot) = ("read-the-codes".to_owned(), BootId("one run".to_owned()));
+            phone.write(job, &Event::StepSkipped(StepFact { step, boot, said: "a".repeat(280) }));
+        }
+    }
+    let body = |entries: &[Sealed]| serde_json::to_vec(&phone.batch(entries)).expect("JSON");
+    let batches = phone.ledger.chunks(MOST_ENTRIES).map(body).collect();
+    Sending { phone, batches, photos }
+}
+
+async fn send_entries(mut of: Sending) -> Sending {
+    for body in std::mem::take(&mut of.batches) {
+        let request = of.phone.request(Method::POST, "/v1/devices/me/entries");
+        done(request.header(CONTENT_TYPE, "application/json").body(body)).await.expect("a batch is taken");
+    }
+    of
+}
+
+async fn send_photos(of: Sending) {
+    for photo in of.photos {
+        let hash = evenwire_core::record::Hash::of(&photo);
+        done(of.phone.request(Method::PUT, &format!("/v1/blobs/{hash}")).body(photo)).await.expect("it is taken");
+    }
+}
+
+fn median(mut of: Vec<f64>) -> f64 {
+    of.sort_by(f64::total_cmp);
+    of[of.len() / 2]
+}

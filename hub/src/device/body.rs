@@ -1,0 +1,134 @@
+//! What a request brings, in time: whole and read as what it should be, or piece by piece.
+
+use crate::app::Shared;
+use crate::problem::{Code, Refused};
+use axum::body::{Body, Bytes, HttpBody};
+use axum::extract::rejection::{BytesRejection, PathRejection, QueryRejection};
+use axum::extract::{FromRequest, Path, Query, Request};
+use axum::http::StatusCode;
+use axum::response::IntoResponse;
+use evenwire_core::sync::MOST_BLOB_BYTES;
+use serde::de::DeserializeOwned;
+use std::future::poll_fn;
+use std::pin::Pin;
+use std::time::Duration;
+use tokio::time::{Instant, timeout_at};
+
+/// How long a body may take. A photo on a slow wireless network takes seconds.
+pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Its bytes. Limits are set where the routes are.
+#[derive(Debug)]
+pub struct Whole(pub Bytes);
+
+/// Its bytes piece by piece, as they come, [`MOST_BLOB_BYTES`] at most: nothing of it is held here.
+#[derive(Debug)]
+pub struct Pieces {
+    body: Body,
+    came: usize,
+    until: Instant,
+}
+
+impl FromRequest<Shared> for Pieces {
+    type Rejection = Refused;
+    async fn from_request(request: Request, _: &Shared) -> Result<Pieces, Refused> {
+        let body = request.into_body();
+        // What says that it is too long is not even begun.
+        if body.size_hint().lower() > MOST_BLOB_BYTES as u64 {
+            return Err(too_large());
+        }
+        Ok(Pieces { body, came: 0, until: Instant::now() + PATIENCE })
+    }
+}
+
+impl Pieces {
+    /// The next piece; `None` when it is whole.
+    ///
+    /// # Errors
+    /// [`Code::TooSlow`], [`Code::TooLarge`], and [`Code::Unreadable`] when it ends before it is whole.
+    pub async fn next(&mut self) -> Result<Option<Bytes>, Refused> {
+        loop {
+            let frame = poll_fn(|context| Pin::new(&mut self.body).poll_frame(context));
+            let Some(frame) = timeout_at(self.until, frame).await.map_err(|_| too_slow())? else { return Ok(None) };
+            // What is no bytes stands behind them and is not asked for.
+            let Ok(piece) = frame.map_err(|_| cut_off())?.into_data() else { continue };
+            self.came += piece.len();
+            if self.came > MOST_BLOB_BYTES {
+                return Err(too_large());
+            }
+            return Ok(Some(piece));
+        }
+    }
+}
+
+fn too_slow() -> Refused {
+    Code::TooSlow.because("Send it again over a faster network.")
+}
+
+fn too_large() -> Refused {
+    Code::TooLarge.because("Send it in smaller pieces.")
+}
+
+fn cut_off() -> Refused {
+    Code::Unreadable.because("The request ended before it was whole.")
+}
+
+/// JSON of a `T`.
+#[derive(Debug)]
+pub struct Json<T>(pub T);
+
+/// Form-encoded fields of a `T`.
+#[derive(Debug)]
+pub struct Form<T>(pub T);
+
+impl FromRequest<Shared> for Whole {
+    type Rejection = Refused;
+    async fn from_request(request: Request, app: &Shared) -> Result<Whole, Refused> {
+        let read = tokio::time::timeout(PATIENCE, Bytes::from_request(request, app)).await;
+        let whole = read.map_err(|_| too_slow())?;
+        whole.map(Whole).map_err(|rejection: BytesRejection| match rejection.into_response().status() {
+            StatusCode::PAYLOAD_TOO_LARGE => too_large(),
+            _ => cut_off(),
+        })
+    }
+}
+
+impl<T: DeserializeOwned> FromRequest<Shared> for Json<T> {
+    type Rejection = Refused;
+    async fn from_request(request: Request, app: &Shared) -> Result<Json<T>, Refused> {
+        let Whole(bytes) = Whole::from_request(request, app).await?;
+        let read = serde_json::from_slice(&bytes);
+        // Where and of what sort, never what stands there: it may be a code.
+        read.map(Json).map_err(|error| {
+            let (line, column) = (error.line(), error.column());
+            Code::Unreadable.because(format!("Not the JSON this asks for, at line {line}, column {column}."))
+        })
+    }
+}
+
+impl<T: DeserializeOwned> FromRequest<Shared> for Form<T> {
+    type Rejection = Refused;
+    async fn from_request(request: Request, app: &Shared) -> Result<Form<T>, Refused> {
+        let (parts, body) = request.into_parts();
+        let again = |bytes: Bytes| Request::from_parts(parts.clone(), bytes.into());
+        let Whole(bytes) = Whole::from_request(Request::from_parts(parts.clone(), body), app).await?;
+        let read = axum::Form::from_request(again(bytes), app).await;
+        read.map(|axum::Form(form)| Form(form)).map_err(|_| Code::Unreadable.because("Not the form this asks for."))
+    }
+}
+
+/// What an address names, or nothing of that name.
+///
+/// # Errors
+/// [`Code::NotFound`] when it is no such name.
+pub fn named<T>(path: Result<Path<T>, PathRejection>) -> Result<T, Refused> {
+    path.map(|Path(name)| name).map_err(|_| Code::NotFound.because("That is no name of anything here."))
+}
+
+/// What stands after the question mark.
+///
+/// # Errors
+/// [`Code::Unreadable`] when it cannot be read.
+pub fn queried<T>(query: Result<Query<T>, QueryRejection>) -> Result<T, Refused> {
+    query.map(|Query(query)| query).map_err(|_| Code::Unreadable.because("The address asks in a way nobody knows."))
+}

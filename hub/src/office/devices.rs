@@ -1,0 +1,127 @@
+//! The devices of the shop: inviting one, taking it in, putting it out.
+
+use super::model::{Access, OfficeCode, OfficeDevice, OfficeDevices, OfficeInvitation, OfficePairing, PairingAnswer};
+use super::refusal::No;
+use super::seat::{Office, Technician};
+use super::sent::{Id, Sent, Told};
+use crate::app::{Shared, stamp};
+use crate::storage::{Deed, DeviceRow, INVITATION_MS, Lacks};
+use axum::extract::State;
+use axum::http::StatusCode;
+use qrcode::{Color, EcLevel, QrCode};
+use std::fmt::Write;
+
+fn text(at_ms: i64) -> String {
+    stamp(at_ms).as_str().to_owned()
+}
+
+/// A device as the page shows it.
+fn device(row: DeviceRow, lacks: &Lacks) -> OfficeDevice {
+    OfficeDevice {
+        device: row.id,
+        fingerprint: row.key.fingerprint(),
+        name: row.name,
+        paired: text(row.paired_ms),
+        seen: row.seen_ms.map(text),
+        stored_through: row.tail.sequence,
+        missing: lacks.of(row.number),
+        revoked: row.revoked_ms.map(text),
+        parted_at: lacks.parted_at(row.number),
+    }
+}
+
+/// Every device, those that were put out last.
+pub(super) async fn all(app: &Shared) -> Result<Vec<OfficeDevice>, No> {
+    let lacks = app.storage.lacks().await?;
+    let rows = app.storage.devices().await?;
+    let mut devices: Vec<OfficeDevice> = rows.into_iter().map(|row| device(row, &lacks)).collect();
+    devices.sort_by_key(|device| device.revoked.is_some());
+    Ok(devices)
+}
+
+/// The devices, and those that want to be taken in.
+pub async fn devices(State(app): State<Shared>, _seat: Technician) -> Result<Told<OfficeDevices>, No> {
+    let now = app.clock.now_ms();
+    let waiting = app.storage.pairings_waiting(now).await?;
+    let pairings = waiting.into_iter().map(|row| OfficePairing {
+        digits: app.digits_of(&row),
+        pairing: row.pairing,
+        asked: text(row.asked_ms),
+        name: row.name,
+    });
+    let (devices, pairings) = (all(&app).await?, pairings.collect());
+    let fingerprint = app.certificates.seal().public().fingerprint();
+    Ok(Told(OfficeDevices { devices, pairings, fingerprint, at: text(now) }))
+}
+
+/// An invitation for one device.
+pub async fn invite(State(app): State<Shared>, Office(by): Office) -> Result<Told<OfficeInvitation>, No> {
+    let until = text(app.clock.now_ms() + INVITATION_MS);
+    let invitation = app.invite(Some(by.person.id)).await?.text();
+    let (fields, path) = drawn(&invitation).ok_or(OfficeCode::Failed)?;
+    Ok(Told(OfficeInvitation { text: invitation, fields, path, until }))
+}
+
+/// A text as a QR code: fields along an edge, and its dark fields as the path of an SVG, a run of a row at a time.
+fn drawn(text: &str) -> Option<(u32, String)> {
+    let code = QrCode::with_error_correction_level(text, EcLevel::L).ok()?;
+    let width = code.width();
+    let fields = code.into_colors();
+    let mut path = String::new();
+    for (y, row) in fields.chunks(width).enumerate() {
+        let mut x = 0;
+        while x < width {
+            let run = row[x..].iter().take_while(|field| **field == Color::Dark).count();
+            if run > 0 {
+                write!(path, "M{x} {y}h{run}v1h-{run}z").ok()?;
+            }
+            x += run.max(1);
+        }
+    }
+    Some((u32::try_from(width).ok()?, path))
+}
+
+/// Yes or no to a device that asks.
+pub async fn answer(
+    State(app): State<Shared>,
+    Office(by): Office,
+    Id(pairing): Id,
+    Sent(ask): Sent<PairingAnswer>,
+) -> Result<StatusCode, No> {
+    let now = app.clock.now_ms();
+    let decided = app.storage.decide_pairing(pairing, ask.same, (Some(by.person.id), now)).await?;
+    let row = decided.map_err(|_| OfficeCode::NotHere)?;
+    if ask.same {
+        let deed = Deed { person: Some(by.person.id), device: Some(row.device), ..Deed::default() };
+        app.storage.note(Access::Paired, deed, (now, 0)).await?;
+    }
+    Ok(StatusCode::NO_CONTENT)
+}
+
+/// Puts a device out of the shop.
+pub async fn revoke(State(app): State<Shared>, Office(by): Office, Id(device): Id) -> Result<StatusCode, No> {
+    let now = app.clock.now_ms();
+    if !app.storage.revoke(device, now).await? {
+        return Err(OfficeCode::NotHere.into());
+    }
+    let deed = Deed { person: Some(by.person.id), device: Some(device), ..Deed::default() };
+    app.storage.note(Access::Revoked, deed, (now, 0)).await?;
+    Ok(StatusCode::NO_CONTENT)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_picture_has_the_dark_fields_of_its_code() {
+        let text = "evenwire:hub/1/eyJodWIiOiJ0aGlzIGlzIG5vIGh1YiJ9";
+        let (fields, path) = drawn(text).unwrap();
+        let code = QrCode::with_error_correction_level(text, EcLevel::L).unwrap();
+        let dark = code.to_colors().into_iter().filter(|field| *field == Color::Dark).count();
+        let runs =
+            path.split('h').filter_map(|piece| piece.split_once("v1")).map(|(run, _)| run.parse::<usize>().unwrap());
+        assert_eq!((fields as usize, runs.sum::<usize>()), (code.width(), dark));
+        assert!(path.starts_with("M0 0h7v1h-7z"), "the corner is a square: {path}");
+    }
+}

@@ -1,0 +1,142 @@
+//! Writing in groups: whatever waits when the writer begins goes into one transaction, and nobody is told that something
+//! is stored before that transaction is on the disk. Each of them stands or falls by itself.
+
+use super::connection::Connection;
+use super::error::StorageError;
+use tokio::sync::{mpsc, oneshot};
+
+/// How much may wait to be written; beyond that whoever asks waits.
+pub(super) const WAITING: usize = 1_024;
+/// Most that go into one transaction, so that the first of them is told soon.
+const GROUP: usize = 128;
+
+/// Tells whoever asked how it came out, once the transaction is on the disk or is not.
+type Tell = Box<dyn FnOnce(Result<(), StorageError>) + Send>;
+/// Something to be written; without a transaction only told what stood in the way. Beside how it is told: what it did
+/// stands, and others may come after it in the same transaction.
+pub(super) type Task = Box<dyn FnOnce(Result<(&Connection, Place), StorageError>) -> (Tell, bool) + Send>;
+
+/// Where something stands in a transaction.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Place {
+    /// Nothing stands before it: when it fails, the whole transaction is undone.
+    First,
+    /// Something does, and has to stay.
+    Behind,
+}
+
+/// `work` as a task, and where is told how it came out.
+pub(super) fn task<T: Send + 'static>(
+    work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
+) -> (Task, oneshot::Receiver<Result<T, StorageError>>) {
+    let (tell, told) = oneshot::channel();
+    let task: Task = Box::new(move |conn| {
+        let mut stands = true;
+        let done = conn.and_then(|(conn, place)| match place {
+            // To undo a part, the database has to keep what each page of it was before; the first one is no part yet.
+            Place::First => {
+                let done = work(conn);
+                stands = done.is_ok();
+                done
+            }
+            Place::Behind => by_itself(conn, work).unwrap_or_else(|broken| {
+                stands = false;
+                Err(broken)
+            }),
+        });
+        // Nobody listens where a connection was cut: what was asked is done all the same.
+        (Box::new(move |committed| drop(tell.send(committed.and(done)))), stands)
+    });
+    (task, told)
+}
+
+/// Does `work` at the writer and answers once it is on the disk. When it fails, nothing of it was done.
+pub(super) async fn write<T: Send + 'static>(
+    writer: &mpsc::Sender<Task>,
+    work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
+) -> Result<T, StorageError> {
+    let (task, told) = task(work);
+    writer.send(task).await.map_err(|_| StorageError::Closed)?;
+    told.await.map_err(|_| StorageError::Closed)?
+}
+
+/// `work` alone: what it did is undone if it fails, and the others of its group stay. The outer error: it could neither be
+/// begun nor ended as a part, so that nothing can be said of the transaction any more.
+fn by_itself<T>(
+    conn: &Connection,
+    work: impl FnOnce(&Connection) -> Result<T, StorageError>,
+) -> Result<Result<T, StorageError>, StorageError> {
+    conn.batch("SAVEPOINT one", "beginning to write")?;
+    let done = work(conn);
+    let end = if done.is_ok() { "RELEASE one" } else { "ROLLBACK TO one; RELEASE one" };
+    conn.batch(end, "ending a part of a transaction")?;
+    Ok(done)
+}
+
+/// Writes whatever comes until nobody can ask any more; `begin` begins a transaction.
+pub(super) fn write_all(
+    mut conn: Connection,
+    mut waiting: mpsc::Receiver<Task>,
+    begin: impl Fn(&mut Connection) -> Result<(), StorageError>,
+) {
+    while let Some(first) = waiting.blocking_recv() {
+        write_group(&mut conn, &begin, first, || waiting.try_recv().ok());
+    }
+}
+
+/// Writes `first` and what waits behind it in one transaction.
+pub(super) fn write_group(
+    conn: &mut Connection,
+    begin: impl Fn(&mut Connection) -> Result<(), StorageError>,
+    first: Task,
+    mut next: impl FnMut() -> Option<Task>,
+) {
+    let mut tells: Vec<Tell> = Vec::new();
+    let ended = match begin(conn) {
+        Ok(()) => {
+            let (tell, stands) = first(Ok((conn, Place::First)));
+            tells.push(tell);
+            let mut whole = stands;
+            while whole && tells.len() < GROUP && conn.in_transaction() {
+                let Some(task) = next() else { break };
+                let (tell, stands) = task(Ok((conn, Place::Behind)));
+                tells.push(tell);
+                whole = stands;
+            }
+            match (stands, whole) {
+                (_, true) => end(conn),
+                (true, false) => undo(conn).and(Err(broken())),
+                (false, false) => undo(conn),
+            }
+        }
+        Err(error) => {
+            // Whoever waits now would wait as long again, one after the other.
+            tells.push(first(Err(error.clone())).0);
+            while let Some(task) = next() {
+                tells.push(task(Err(error.clone())).0);
+            }
+            Err(error)
+        }
+    };
+    if let Err(error) = &ended {
+        tracing::error!(%error, waiting = tells.len(), "nothing of a group was stored");
+    }
+    tells.into_iter().for_each(|tell| tell(ended.clone()));
+}
+
+/// What those are told whose group was undone because of another one in it.
+fn broken() -> StorageError {
+    StorageError::Failed { during: "writing in a group", why: "a part of it could not be ended".into() }
+}
+
+fn end(conn: &Connection) -> Result<(), StorageError> {
+    let ended = conn.commit();
+    if ended.is_err() {
+        undo(conn)?;
+    }
+    ended
+}
+
+fn undo(conn: &Connection) -> Result<(), StorageError> {
+    if conn.in_transaction() { conn.batch("ROLLBACK", "ending a transaction") } else { Ok(()) }
+}

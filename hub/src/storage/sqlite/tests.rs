@@ -1,0 +1,139 @@
+//! A file of its own in each test.
+
+use super::*;
+
+use crate::storage::row::{change, one};
+use tokio::sync::oneshot;
+
+fn count(conn: &Held) -> Result<i64, StorageError> {
+    one(conn, ("SELECT count(*) FROM erased", ()), |row| row.get(0), "counting").map(Option::unwrap_or_default)
+}
+
+fn note(conn: &Held, job: u8) -> Result<(), StorageError> {
+    change(conn, ("INSERT INTO erased (job, at_ms) VALUES (?1, 0)", ([job; 16],)), "noting").map(drop)
+}
+
+#[tokio::test]
+async fn what_fails_falls_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
+    let good = file.write(|conn| note(conn, 1));
+    let bad = file.write(|conn| {
+        note(conn, 2)?;
+        note(conn, 1)
+    });
+    let after = file.write(|conn| note(conn, 3));
+    let (good, bad, after) = tokio::join!(good, bad, after);
+    assert_eq!((good.is_ok(), bad.is_ok(), after.is_ok()), (true, false, true));
+    assert_eq!(file.read(count).await, Ok(2));
+    // And so when nothing stands before it.
+    let first = file.write(|conn| {
+        note(conn, 4)?;
+        note(conn, 1)
+    });
+    assert!(first.await.is_err());
+    assert_eq!(file.read(count).await, Ok(2));
+    assert_eq!(file.write(|conn| note(conn, 5)).await, Ok(()));
+    assert_eq!(file.read(count).await, Ok(3));
+}
+
+#[tokio::test]
+async fn entries_follow_each_other_or_the_file_itself_refuses_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
+    let insert = async |place: i64, job: Option<Vec<u8>>, hash: Vec<u8>| {
+        let sql = "INSERT OR FAIL INTO entry (place, job, kind, hash, bytes) VALUES (?1, ?2, 'k', ?3, x'00')";
+        file.write(move |conn| change(conn, (sql, (place, job, hash)), "inserting").map(drop)).await.is_ok()
+    };
+    let (job, hash, ledger) = (|| Some(vec![1; 16]), || vec![2; 32], 1i64 << 40);
+    assert!(!insert(ledger + 2, job(), hash()).await, "none is before it");
+    assert!(!insert(ledger, job(), hash()).await, "there is no entry 0");
+    assert!(insert(ledger + 1, job(), hash()).await && insert(ledger + 2, None, hash()).await);
+    assert!(!insert(ledger + 1, job(), hash()).await, "it is taken");
+    assert!(!insert(ledger + 4, job(), hash()).await, "3 is not there");
+    assert!(!insert(2 * ledger + 3, job(), hash()).await, "another ledger begins with 1");
+    assert!(!insert(ledger + 3, Some(vec![1; 15]), hash()).await, "no job's id");
+    assert!(!insert(ledger + 3, job(), vec![2; 31]).await, "no hash");
+    assert!(insert(ledger + 3, job(), hash()).await && insert(2 * ledger + 1, job(), hash()).await);
+}
+
+#[tokio::test]
+async fn where_a_part_cannot_be_ended_nobody_of_its_group_is_told_that_it_is_stored() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
+    let good = file.write(|conn| note(conn, 1));
+    let broken = file.write(|conn| {
+        note(conn, 2)?;
+        conn.batch("RELEASE one", "ending what is not its own")
+    });
+    let (good, broken) = tokio::join!(good, broken);
+    let stored = file.read(count).await.unwrap();
+    assert_eq!(stored, i64::from(good.is_ok()) + i64::from(broken.is_ok()), "{good:?} {broken:?}");
+    assert!(broken.is_err());
+    assert_eq!(file.write(|conn| note(conn, 3)).await, Ok(()));
+    assert_eq!(file.read(count).await, Ok(stored + 1));
+}
+
+#[tokio::test]
+async fn whatever_waits_goes_into_one_transaction() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("hub.sqlite");
+    let file = Sqlite::open(&path).unwrap();
+    let (free, held) = std::sync::mpsc::channel::<()>();
+    let (begin, begun) = oneshot::channel();
+    // The first holds the writer until the others stand before it.
+    let first = tokio::spawn({
+        let file = file.clone();
+        let hold = move |conn: &Held| {
+            begin.send(()).map_err(|()| StorageError::Closed)?;
+            held.recv().map_err(|_| StorageError::Closed)?;
+            note(conn, 0)
+        };
+        async move { file.write(hold).await }
+    });
+    begun.await.unwrap();
+    let others: Vec<_> = (1..=20u8)
+        .map(|job| {
+            let file = file.clone();
+            tokio::spawn(async move { file.write(move |conn| note(conn, job)).await })
+        })
+        .collect();
+    while file.writer.capacity() > WAITING - 20 {
+        tokio::task::yield_now().await;
+    }
+    let look = Held::Sqlite(Connection::open(&path).unwrap());
+    assert_eq!(count(&look), Ok(0));
+    free.send(()).unwrap();
+    first.await.unwrap().unwrap();
+    // The first was told after the commit, so all that waited with it are there.
+    assert_eq!(count(&look), Ok(21));
+    for other in others {
+        other.await.unwrap().unwrap();
+    }
+}
+
+#[test]
+fn another_programs_file_and_a_newer_one_are_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("other.sqlite");
+    Connection::open(&path).unwrap().execute_batch("CREATE TABLE theirs (a)").unwrap();
+    let before = std::fs::read(&path).unwrap();
+    assert_eq!(Sqlite::open(&path).err(), Some(StorageError::NotOurs));
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+    let path = folder.path().join("hub.sqlite");
+    drop(Sqlite::open(&path).unwrap());
+    Connection::open(&path).unwrap().pragma_update(None, "user_version", 99).unwrap();
+    assert_eq!(Sqlite::open(&path).err(), Some(StorageError::Newer { found: 99, known: STEPS.len() as i64 }));
+    // A file of its own: what the database before it left beside it may not be put away yet.
+    let path = folder.path().join("text.sqlite");
+    std::fs::write(&path, "no database at all, but long enough to be looked at as one".repeat(4)).unwrap();
+    assert_eq!(Sqlite::open(&path).err(), Some(StorageError::NotOurs));
+}
+
+#[tokio::test]
+async fn readers_do_not_write() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
+    assert!(file.read(|conn| note(conn, 1)).await.is_err());
+    assert_eq!(file.read(count).await, Ok(0));
+}

@@ -1,0 +1,97 @@
+import { fireEvent, screen, waitFor } from '@testing-library/svelte';
+import { beforeEach, describe, expect, it } from 'vitest';
+import { cards } from '../src/fixtures/cards';
+import * as views from '../src/fixtures/views';
+import * as works from '../src/fixtures/work';
+import { said } from '../src/frame/said.svelte';
+import type { BenchView } from '../src/generated/BenchView';
+import type { View } from '../src/generated/View';
+import { speech, tongues } from '../src/words/speech.svelte';
+import { awaited, key, press } from './keys';
+import { job, shown, wishes } from './worked';
+
+const words = tongues.en.shelf;
+const home: View = { ...views.measuring, bench: null };
+
+beforeEach(() => {
+  speech.language = 'en';
+  said.hush();
+});
+
+it('lists only jobs with something open when asked to', async () => {
+  const { backend } = shown(home);
+  await fireEvent.click(await screen.findByLabelText(words.openOnly));
+  await waitFor(() => expect(backend.asked.at(-1)).toEqual({ ask: 'jobs', search: '', open: true, skip: 0, limit: 30 }));
+});
+
+describe('the shop', () => {
+  it('is shown as it is kept and kept with its logo left alone', async () => {
+    const page = shown(home);
+    page.backend.shop = { name: 'Lötauge & Sohn', address: 'Kabelgasse 4', phone: '', logo: 'iVBORw0K' };
+    await press(words.shop.key);
+    const name = (await screen.findByLabelText(words.shop.name)) as HTMLInputElement;
+    await waitFor(() => expect(name.value).toBe('Lötauge & Sohn'));
+    await fireEvent.input(screen.getByLabelText(words.shop.phone), { target: { value: '0000 1' } });
+    await press(words.shop.keep);
+    const shop = { name: 'Lötauge & Sohn', address: 'Kabelgasse 4', phone: '0000 1', logo: '' };
+    await waitFor(() => expect(wishes(page.backend)).toEqual([{ wish: 'describe-shop', shop, logo: 'keep' }]));
+    await screen.findByText(words.shop.kept);
+    await press(words.shop.awayWithLogo);
+    await waitFor(() => expect(screen.queryByAltText(words.shop.logo)).toBeNull());
+    await press(words.shop.keep);
+    const away = { wish: 'describe-shop', shop: { logo: '' }, logo: 'change' };
+    await waitFor(() => expect(wishes(page.backend).at(-1)).toMatchObject(away));
+  });
+
+  it('erases what is old after it was shown of how many, and never without a yes', async () => {
+    const { backend } = shown(home);
+    await press(words.shop.key);
+    await fireEvent.input(await screen.findByLabelText(words.erase.months), { target: { value: '36' } });
+    await press(words.erase.look);
+    await press((await awaited(words.erase.oldKey)).textContent ?? '');
+    await screen.findByText('Jobs opened before 2024-11-26: 3.');
+    expect(wishes(backend)).toEqual([]);
+    await press(words.erase.yes);
+    expect(wishes(backend)).toEqual([{ wish: 'erase-older', months: 36 }]);
+    await screen.findByText(words.erase.done);
+  });
+});
+
+describe('a closed job', () => {
+  const closed = (erasing: BenchView['erasing']): View => {
+    const done = cards('en')['done'] as View;
+    return { ...done, bench: { ...(done.bench as BenchView), erasing } };
+  };
+
+  it('is erased after what goes was said, and a yes', async () => {
+    const { backend } = shown(closed({ words: 'The customer goes for ever.', done: '' }));
+    await press(words.erase.key);
+    await screen.findByText('The customer goes for ever.');
+    expect(wishes(backend)).toEqual([]);
+    await press(words.erase.yes);
+    expect(wishes(backend)).toEqual([{ wish: 'erase-details', job }]);
+  });
+
+  it('says that it was erased and offers it no more', () => {
+    shown(closed({ words: '', done: 'Details were erased: 2026-11-26.' }));
+    expect(screen.getByText('Details were erased: 2026-11-26.')).toBeTruthy();
+    expect(key(words.erase.key)).toBeNull();
+  });
+});
+
+describe('a photo', () => {
+  const file = () => new File([new Uint8Array([255, 216, 255])], 'x.png', { type: 'image/png' });
+  const kept = (backend: ReturnType<typeof shown>['backend']) => backend.asked.filter((ask) => ask.ask === 'keep-photo').length;
+
+  it('is taken when it is dropped or pasted, and nothing else is', async () => {
+    const { backend, container } = shown(works.workBag);
+    const place = container.querySelector('.photos') as HTMLElement;
+    await fireEvent.drop(place, { dataTransfer: { files: [new File(['x'], 'x.txt', { type: 'text/plain' })] } });
+    expect(kept(backend)).toBe(0);
+    await fireEvent.drop(place, { dataTransfer: { files: [file()] } });
+    await waitFor(() => expect(kept(backend)).toBe(1));
+    await waitFor(() => expect(screen.queryByText(tongues.en.work.photo.sending)).toBeNull());
+    await fireEvent.paste(window, { clipboardData: { files: [file(), file()] } });
+    await waitFor(() => expect(kept(backend)).toBe(3));
+  });
+});
