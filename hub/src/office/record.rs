@@ -3,6 +3,7 @@
 use super::model::{Access, OfficeCode, OfficeRecord, OfficeVersion};
 use super::refusal::No;
 use super::seat::{Office, Seat, Technician};
+use super::seconds;
 use super::sent::{Id, Told, Wanted};
 use super::told::{Version, told};
 use crate::app::Shared;
@@ -86,12 +87,14 @@ pub async fn record(
         erasable: jobs.iter().flatten().all(|job| job.finished.is_some()),
         versions: Vec::new(),
     };
+    let shown: Vec<DeviceNumber> = versions.iter().map(|(number, _)| *number).collect();
     for (number, entries) in versions {
         let count = u32::try_from(entries.len()).unwrap_or(u32::MAX);
         let version = Version { job, number, entries, language: which.language.unwrap_or(Language::En) };
         let Some(told) = told(&app, &version).await? else { continue };
-        let (device, name) = device(&devices, number);
-        record.versions.push(OfficeVersion { device, name, entries: count, common: shared, report: told.report });
+        let seconds = seconds::waiting(&app, (number, &shown), &told, &by).await?;
+        let ((device, name), report) = (device(&devices, number), told.report);
+        record.versions.push(OfficeVersion { device, name, entries: count, common: shared, seconds, report });
     }
     Ok(Told(record))
 }

@@ -72,6 +72,8 @@ fn kind(event: &Event) -> &'static str {
         Event::StepSkipped(_) => "step-skipped",
         Event::StepsReopened(_) => "steps-reopened",
         Event::StepSigned(_) => "step-signed",
+        Event::StepSignedAtOffice(_) => "step-signed-at-office",
+        Event::SignatureNotTaken { .. } => "signature-not-taken",
         Event::TechnicianNamed { .. } => "technician-named",
         Event::PersonAdded { .. } => "person-added",
         Event::PinChanged { .. } => "pin-changed",
@@ -87,7 +89,7 @@ fn kind(event: &Event) -> &'static str {
         Event::IdentityRenewed { .. } => "identity-renewed",
     }
 }
-const KINDS: usize = 47;
+const KINDS: usize = 49;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {
