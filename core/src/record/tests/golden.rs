@@ -6,7 +6,7 @@ use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::AtEnd;
 use crate::procedure::Origin;
-use crate::record::{Alike, Clock, Done, Event, Head, Lamp, Outcome, Renewal, Sealed};
+use crate::record::{Alike, Clock, Done, Event, Head, Lamp, NotSigned, Outcome, Renewal, Sealed};
 use crate::settle::TouchKind;
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
 use crate::unit::Unit;
@@ -146,6 +146,20 @@ fn words() -> BTreeMap<&'static str, Vec<String>> {
     BTreeMap::from([
         ("unit", spelled(&[Unit::Ohm, Unit::Volt, Unit::Celsius])),
         ("clock", spelled(&[Clock::Ok, Clock::Jumped, Clock::Unset])),
+        (
+            "not-signed",
+            spelled(&[
+                NotSigned::NotHere,
+                NotSigned::HandedOver,
+                NotSigned::NewerProgram,
+                NotSigned::OtherVersion,
+                NotSigned::DoneAgain,
+                NotSigned::NothingToSign,
+                NotSigned::CompareFirst,
+                NotSigned::OwnSecond,
+                NotSigned::DoerUnknown,
+            ]),
+        ),
         ("caution", spelled(&Caution::ALL)),
         ("source", spelled(&[Source::Radio, Source::Practice, Source::Replay, Source::Typed])),
         (
