@@ -111,7 +111,8 @@ fn somebody_who_works_alone_is_signed_second_at_the_office_and_closes() {
         ensure!(on_bench == other.to_string(), "whoever works is not disturbed");
         wish(&bench, Command::LeaveJob).await?;
         wish(&bench, Command::OpenJob { job }).await?;
-        let words = |view: &evenwire_core::view::View| Some(view.bench.as_ref()?.work.as_ref()?.steps[0].second.clone());
+        let words =
+            |view: &evenwire_core::view::View| Some(view.bench.as_ref()?.work.as_ref()?.steps[0].second.clone());
         ensure!(bench.until("its words", words).await? == "Signed second by Toma Quell at the office.");
         let outcome = Some(Outcome::NotRepaired);
         at_step(&bench, (job, "close"), StepAct::Begin).await?;

@@ -1,12 +1,11 @@
 import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { OWNER } from './office.mjs';
+import { drawn } from './procedure.mjs';
 
 /** The built-in procedure for a steering coil; here its first step is signed by a second person. */
 const FILE = new URL('../../core/src/procedure/builtin/steering-coil.toml', import.meta.url);
 const OWN = 'own-coil';
-/** A PNG of one grey field. */
-const PHOTO = 'iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNoAAAAggCBd81ytgAAAABJRU5ErkJggg==';
 /** How long a device may take to bring what it has, or to fetch what is for it. */
 const BRINGING_MS = 60_000;
 
@@ -66,7 +65,7 @@ export async function worksAlone(device) {
     wish({ wish: 'new-job', order: 'W-2041', vehicle: 'Orrin 3', details }),
     wish({ wish: 'begin-procedure', procedure: OWN, technician: 'PERSON', pin: '4711' }),
     at({ act: 'begin' }),
-    { ask: 'keep-photo', job: 'JOB', step: 'identify', picture: PHOTO },
+    { ask: 'keep-photo', job: 'JOB', step: 'identify', picture: await drawn(device) },
     at({ act: 'done', words: 'OK: W-2041', entry: { entry: 'tick' } }),
     { ask: 'send-to-shop' },
   ]);
@@ -75,19 +74,14 @@ export async function worksAlone(device) {
 /** The step is looked at and signed in the office; the device has it, and the office hears so. */
 export async function signsSecond(person, words, device) {
   await worksAlone(device);
+  const today = () => person.page.getByRole('link', { name: words.today, exact: true }).click();
   const record = async () => {
-    await person.page.getByRole('link', { name: words.today, exact: true }).click();
     await person.page.getByRole('link', { name: /W-2041/ }).first().click();
     await person.page.getByRole('article').waitFor();
   };
-  await person.wait(
-    async (order) => {
-      const answer = await fetch('../v1/office/today');
-      return (await answer.json()).open.some(({ line, open }) => line.order === order && open.includes('signature'));
-    },
-    'W-2041',
-    BRINGING_MS,
-  );
+  await today();
+  // The page looks again by itself.
+  await person.page.getByRole('link', { name: /W-2041/ }).filter({ hasText: words.missing }).first().waitFor({ timeout: BRINGING_MS });
   await record();
   await person.read(words.second);
   await person.page.getByRole('region', { name: words.second }).getByRole('img').waitFor();
@@ -102,14 +96,8 @@ export async function signsSecond(person, words, device) {
   assert.equal(await person.key(words.sign).count(), 0, 'nobody signs it twice');
   await person.look('signed-and-sent');
   await wishes(device, [{ ask: 'send-to-shop' }]);
-  await person.wait(
-    async () => {
-      const answer = await fetch('../v1/office/today');
-      return (await answer.json()).open.every(({ open }) => !open.includes('signature'));
-    },
-    null,
-    BRINGING_MS,
-  );
+  await today();
+  await person.page.getByText(words.missing).first().waitFor({ state: 'detached', timeout: BRINGING_MS });
   await record();
   await person.page.getByText(words.behind).click();
   await person.read(words.stands);

@@ -116,8 +116,7 @@ fn second(waits: &Unsigned, given: Option<OfficeGiven>, refused: Option<OfficeCo
 /// is refused first.
 pub async fn sign(
     State(app): State<Shared>,
-    Office(by): Office,
-    from: Peer,
+    (Office(by), from): (Office, Peer),
     Id(job): Id,
     Sent(ask): Sent<SignatureAsk>,
 ) -> Result<StatusCode, No> {

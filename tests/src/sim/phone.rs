@@ -10,7 +10,8 @@ use evenwire_core::record::{
 use evenwire_core::session::Batch;
 use evenwire_core::sync::Trouble;
 use evenwire_core::unit::{BootId, Millis, Now};
-use evenwire_core::view::{Notice, Reply};
+use evenwire_core::verdict::words::Language;
+use evenwire_core::view::Reply;
 use evenwire_engine::bench::settle;
 use evenwire_engine::hub::{Courier, News, Outside};
 use evenwire_engine::practice::chance::Chance;
@@ -197,10 +198,7 @@ impl Desk {
 
     /// What a bench does with a wish of the office.
     fn wish(&mut self, news: News) -> Result<Reply> {
-        let refused = |refusal| {
-            let notice = Notice { code: "no".into(), words: "no".into(), remedy: String::new() };
-            Ok(Reply::Refused { refusal, notice })
-        };
+        let refused = |refusal| Ok(Reply::refused(refusal, Language::En));
         match news {
             News::Wish(Command::EraseDetails { job }) => match self.jobs()?.get(&job) {
                 None => refused(Refusal::NoSuchJob),

@@ -289,6 +289,24 @@ fn a_job_that_was_handed_over_is_signed_where_it_goes_on() {
     assert!(take(&mut early, handed_to(&mut late, job)).is_some(), "two versions are not put together");
 }
 
+#[test]
+fn what_was_not_taken_once_is_not_taken_when_nothing_stands_in_its_way_any_more() {
+    let (mut bench, job) = with_a_key(21);
+    let sign = given(&bench, job, (1, "Ines Falk"));
+    bench.done(Command::ReleaseJob { job, to: String::new() });
+    comes(&mut bench, &sign);
+    bench.done(Command::TakeJobBack { job });
+    for _ in 0..2 {
+        comes(&mut bench, &sign);
+        bench.start_again();
+    }
+    let answers = count(&bench, "signature-not-taken");
+    assert_eq!((not_taken(&bench), second(&bench, job), answers), (Some(NotSigned::HandedOver), None, 1));
+    let anew = given(&bench, job, (2, "Ines Falk"));
+    comes(&mut bench, &anew);
+    assert!(second(&bench, job).is_some());
+}
+
 /// The job as the device hands it over.
 fn handed_to(bench: &mut Bench, job: Uuid) -> crate::claim::Handed {
     bench.done(Command::ReleaseJob { job, to: String::new() });
