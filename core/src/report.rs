@@ -19,6 +19,7 @@ mod record;
 mod safety;
 mod steps;
 mod summary;
+mod unsigned;
 #[cfg(test)]
 mod tests;
 
@@ -26,6 +27,7 @@ pub use gather::{people_named, samples_of_sweeps, shop_described};
 pub use model::{
     Block, Column, Field, LadderPicture, PageWords, PhotoBlock, Report, Row, Section, Table, TracePicture,
 };
+pub use unsigned::{Unsigned, unsigned};
 
 use crate::job::{Job, vehicle_words};
 use crate::record::{Details, Earlier, Hash, Sample, Sealed};

@@ -31,7 +31,7 @@ enum Who {
 use Who::{Device, Elsewhere, Everybody, Office, Owner, Technician};
 
 /// Every way in. Signing out comes last: nobody is signed in after it.
-const WAYS: [(&str, &str, Who); 43] = [
+const WAYS: [(&str, &str, Who); 44] = [
     ("GET", "/healthz", Everybody),
     ("GET", "/readyz", Everybody),
     ("GET", "/v1/openapi.json", Everybody),
@@ -67,6 +67,7 @@ const WAYS: [(&str, &str, Who); 43] = [
     ("POST", "/v1/office/devices/{device}/revoke", Office),
     ("POST", "/v1/office/procedures", Office),
     ("POST", "/v1/jobs/{job}/erasure", Office),
+    ("POST", "/v1/jobs/{job}/signatures", Office),
     ("GET", "/v1/office/people", Owner),
     ("GET", "/v1/office/access", Owner),
     ("POST", "/v1/office/people", Owner),

@@ -84,7 +84,7 @@ async fn a_machine_that_tries_passwords_and_codes_locks_out_itself_alone() {
 }
 
 /// Method, path, and the least role: 0 whoever is signed in, 1 the office, 2 the owner.
-const ROUTES: [(&str, &str, u8); 20] = [
+const ROUTES: [(&str, &str, u8); 21] = [
     ("GET", "/v1/office/today", 0),
     ("GET", "/v1/office/devices", 0),
     ("GET", "/v1/office/procedures", 0),
@@ -98,6 +98,7 @@ const ROUTES: [(&str, &str, u8); 20] = [
     ("POST", "/v1/office/devices/ID/revoke", 1),
     ("POST", "/v1/office/procedures", 1),
     ("POST", "/v1/jobs/ID/erasure", 1),
+    ("POST", "/v1/jobs/ID/signatures", 1),
     ("GET", "/v1/office/people", 2),
     ("GET", "/v1/office/access", 2),
     ("POST", "/v1/office/people", 2),

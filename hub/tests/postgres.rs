@@ -18,3 +18,5 @@ mod office_jobs;
 mod office_people;
 #[path = "prefix.rs"]
 mod prefix;
+#[path = "signatures.rs"]
+mod signatures;

@@ -351,7 +351,7 @@ fn kept_in(folder: &Path) -> Result<()> {
     let work = job.work.as_ref().context("it followed a procedure")?;
     ensure!(work.outcome == Some(Outcome::Repaired), "{:?}", work.outcome);
     ensure!(work.waits_for_second().next().is_none(), "a signature is missing");
-    let second = work.state("candidate").and_then(|state| state.second);
+    let second = work.state("candidate").and_then(|state| Some(state.second?.person));
     ensure!(second.is_some() && second != work.technician, "signed by somebody else: {second:?}");
     ensure!(work.procedure.steps.len() == STEPS, "{} steps", work.procedure.steps.len());
     ensure!(work.procedure.steps.iter().all(|step| work.state(&step.id).is_some()), "every step is settled");

@@ -1,7 +1,9 @@
 //! A shop with its hub and its devices, each in a folder of its own, and a line between them that can be cut.
 
+mod clerk;
 mod line;
 
+pub use clerk::Clerk;
 pub use line::Line;
 
 use anyhow::{Context, Result, bail, ensure};

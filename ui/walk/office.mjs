@@ -4,10 +4,11 @@ import { promisify } from 'node:util';
 import { untilTaken, toMeasuring, SAID } from './job.mjs';
 import { Hub } from './hub.mjs';
 import { Person, TABLE_MS } from './person.mjs';
+import { signsSecond } from './second.mjs';
 
 const run = promisify(execFile);
 
-const OWNER = { shop: 'Lötauge & Sohn', name: 'Toma Quell', password: 'copper kettle' };
+export const OWNER = { shop: 'Lötauge & Sohn', name: 'Toma Quell', password: 'copper kettle' };
 /** How long a device may take to bring what it has. */
 const BRINGING_MS = 60_000;
 /** What the browser says of an answer that refuses. */
@@ -22,6 +23,7 @@ const OFFICE = {
     today: 'Today', here: /All it brought is here, through entry \d+\./, jobs: 'Jobs', search: /^Order, vehicle/, report: 'Report as a PDF', claim: 'Claim file, signed', behind: 'All that stands behind it',
     erase: 'Erase details and photos', procedures: 'Procedures', people: 'People', added: 'Name', add: 'Add and make a link', link: /^Link for/, log: 'Who looked', looked: 'looked at a record',
     out: 'Sign out', in: 'Sign in', own: 'Name', secret: 'Password', wrong: 'Name and password do not belong together.', order: 'Practice', condemned: /Conductor 4/,
+    missing: 'second signature missing', second: 'Second signature: Identify the vehicle', again: 'Your password, once more', sign: 'Sign as second person', under: /^Signed by Toma Quell, .*Sent to “Bench 2”/, counts: /^It counts when the device has it/, stands: 'Signed second by Toma Quell at the office.',
   },
   de: {
     begin: 'Anfangen', shop: 'Wie der Betrieb heißt', name: 'Dein Name', password: /^Passwort, mindestens/, twice: 'Dasselbe Passwort noch einmal', take: 'Dieses Passwort nehmen',
@@ -30,6 +32,7 @@ const OFFICE = {
     today: 'Heute', here: /Alles, was es gebracht hat, ist hier: bis Eintrag \d+\./, jobs: 'Aufträge', search: /^Auftrag, Fahrzeug/, report: 'Bericht als PDF', claim: 'Nachweisdatei, signiert', behind: 'Alles, was dahintersteht',
     erase: 'Angaben und Fotos löschen', procedures: 'Abläufe', people: 'Leute', added: 'Name', add: 'Hinzufügen und Link machen', link: /^Link für/, log: 'Wer hat geschaut', looked: 'hat einen Bericht angesehen',
     out: 'Abmelden', in: 'Anmelden', own: 'Name', secret: 'Passwort', wrong: 'Name und Passwort gehören nicht zusammen.', order: 'Practice', condemned: /Leiter 4/,
+    missing: 'zweite Unterschrift fehlt', second: 'Zweite Unterschrift: Fahrzeug feststellen', again: 'Dein Passwort, noch einmal', sign: 'Als zweite Person unterschreiben', under: /^Unterschrieben von Toma Quell, .*Auf dem Weg zu „Bench 2“/, counts: /^Sie gilt, wenn das Gerät sie hat/, stands: 'Im Büro gegengezeichnet: Toma Quell.',
   },
 };
 
@@ -169,6 +172,7 @@ export async function officeDay(device, _words, program) {
     await comesIn(person, words, hub);
     await takesIn(person, words, device);
     await reads(person, words);
+    await signsSecond(person, words, device);
     await looksAfterPeople(person, words);
     await goesAndComesBack(person, words);
     person.quiet('the end');

@@ -50,8 +50,8 @@ export async function stands(person) {
 }
 
 /** A picture as a camera would give it: drawn in the page, so that nothing foreign is kept here. */
-async function snapshot(person, words) {
-  const jpeg = await person.page.evaluate(() => {
+export function drawn(person) {
+  return person.page.evaluate(() => {
     const canvas = document.createElement('canvas');
     [canvas.width, canvas.height] = [1200, 900];
     const pen = canvas.getContext('2d');
@@ -61,6 +61,10 @@ async function snapshot(person, words) {
     }
     return canvas.toDataURL('image/jpeg', 0.8).split(',')[1];
   });
+}
+
+async function snapshot(person, words) {
+  const jpeg = await drawn(person);
   const photo = { name: 'bench.jpg', mimeType: 'image/jpeg', buffer: Buffer.from(jpeg, 'base64') };
   await person.page.getByLabel(words.take).setInputFiles(photo);
   await person.page.locator('.photos img').first().waitFor();

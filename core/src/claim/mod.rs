@@ -178,6 +178,7 @@ fn committed(entries: &[Sealed], device: &[Sealed]) -> BTreeMap<Uuid, Hash> {
     for event in entries.iter().chain(device).filter_map(Sealed::event) {
         match event {
             Event::JobReleased(release) => committed.extend(release.people),
+            Event::StepSignedAtOffice(signed) => drop(committed.insert(signed.person, signed.personal)),
             Event::PersonAdded { person, personal } => drop(committed.insert(person, personal)),
             _ => {}
         }

@@ -271,12 +271,15 @@ pub(super) fn parted(bytes: &[u8]) -> Option<([u8; 32], String)> {
     Some((salt, text))
 }
 
-/// Everybody whose name is here came onto the roster under that name, here or where the job was before.
+/// Everybody whose name is here came onto the roster under that name, here or where the job was before, or signed at the
+/// office under it.
 fn assert_people(parcel: &Parcel, entries: &[Sealed]) -> Result<(), ClaimFault> {
     let mut committed: BTreeMap<Uuid, Hash> = BTreeMap::new();
     for event in entries.iter().filter_map(Sealed::event) {
-        if let Event::JobReleased(release) = event {
-            committed.extend(release.people);
+        match event {
+            Event::JobReleased(release) => committed.extend(release.people),
+            Event::StepSignedAtOffice(signed) => drop(committed.insert(signed.person, signed.personal)),
+            _ => {}
         }
     }
     for (_, sealed) in numbered(parcel, "device")? {

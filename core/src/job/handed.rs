@@ -15,7 +15,8 @@ const MAX_TO: usize = 60;
 pub struct Hands {
     /// Every time it was handed over, oldest first.
     pub over: Vec<HandOver>,
-    /// Commitments to name and role of those who were named in it elsewhere, as was said with each hand-over.
+    /// Commitments to name and role of those who are named in it and are of no roster here: as was said with each
+    /// hand-over, and with each signature of the office.
     pub people: BTreeMap<Uuid, Hash>,
     /// Everybody of a roster who is named in it.
     pub named: BTreeSet<Uuid>,
@@ -84,6 +85,10 @@ impl Hands {
             Event::ProcedureBegun(fact) => self.named.extend(fact.technician.iter().chain(&fact.approved_by)),
             Event::TechnicianNamed { person } => drop(self.named.insert(*person)),
             Event::StepSigned(said) => drop(self.named.insert(said.said)),
+            Event::StepSignedAtOffice(signed) => {
+                self.named.insert(signed.person);
+                self.people.insert(signed.person, signed.personal);
+            }
             _ => {}
         }
     }

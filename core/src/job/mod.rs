@@ -6,6 +6,7 @@ mod decide;
 mod handed;
 mod judging;
 mod line;
+mod office;
 mod proofs;
 mod refusal;
 mod sought;

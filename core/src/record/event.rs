@@ -7,6 +7,7 @@ use super::fact::{
 use super::handed::{Claimed, Release};
 use super::hash::Hash;
 use super::identity::Renewal;
+use super::office::{NotSigned, OfficeSigned};
 use super::shop::Shop;
 use super::signed::PublicKey;
 use super::step::{ProcedureFact, StepDone, StepFact};
@@ -114,6 +115,8 @@ pub enum Event {
     StepsReopened(StepFact<String>),
     /// A second person signed a step that was done.
     StepSigned(StepFact<Uuid>),
+    /// A second person signed a step that was done, at the shop's office.
+    StepSignedAtOffice(OfficeSigned),
     /// A photo was kept. The picture stands beside the entries, by its hash.
     PhotoTaken(PhotoFact),
     /// Who does the job from here on, said with that person's PIN.
@@ -186,6 +189,15 @@ pub enum Event {
     PersonRemoved {
         /// Who.
         person: Uuid,
+    },
+    /// A signature of the office was not taken: the office reads it here. Belongs to no job.
+    SignatureNotTaken {
+        /// The signature, by the hub's name for it.
+        signature: Uuid,
+        /// Under a step of which job it was to stand.
+        of_job: Uuid,
+        /// Why.
+        why: NotSigned,
     },
     /// A part was kept for later jobs. Belongs to no job.
     TemplateSaved {
@@ -272,6 +284,7 @@ impl Event {
                 | Event::PersonAdded { .. }
                 | Event::PinChanged { .. }
                 | Event::PersonRemoved { .. }
+                | Event::SignatureNotTaken { .. }
                 | Event::DeviceKeyed { .. }
                 | Event::IdentityRenewed { .. }
         )

@@ -10,6 +10,7 @@ mod fact;
 mod handed;
 mod hash;
 mod identity;
+mod office;
 mod parted;
 mod person;
 mod personal;
@@ -30,7 +31,8 @@ pub use fact::{
 pub use handed::{Claimed, HandedFault, Release, Telling, claims_hold, told_of, vouched};
 pub use hash::{Hash, Hashing};
 pub use identity::{KeptKey, Renewal, Standing, Witness, key_named, standing};
-pub use person::{FREE_TRIES, KeptPerson, PersonDetails, Pin, PinHash, Tries};
+pub use office::{NotSigned, OfficeSigned};
+pub use person::{FREE_TRIES, KeptPerson, PersonDetails, Pin, PinHash, Tries, folded, same_name};
 pub use personal::{Details, Earlier, KeptDetails, MAX_FIELD};
 pub use shop::Shop;
 pub use signed::{DeviceKey, HEAD, KeptHead, MAX_JWS, NotAKey, PublicKey, SignatureError, SignedHead, SignedJob};

@@ -91,6 +91,16 @@ pub struct KeptPerson {
     pub tries: Tries,
 }
 
+/// A name as it is compared: two that a person would take for the same are.
+pub fn folded(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+/// Two names that a person would take for the same.
+pub fn same_name(one: &str, other: &str) -> bool {
+    folded(one) == folded(other)
+}
+
 impl KeptPerson {
     /// A person as kept, without a wrong try.
     pub fn new(person: Uuid, salt: [u8; 32], details: &PersonDetails, pin: PinHash) -> KeptPerson {

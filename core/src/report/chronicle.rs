@@ -8,6 +8,7 @@ use crate::record::{
 };
 use crate::settle::Touch;
 use crate::unit::{Quantity, Stamp};
+use crate::work::Second;
 use jiff::tz::TimeZone;
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -38,8 +39,8 @@ pub(super) struct Chronicle {
     pub photos: Vec<(PhotoFact, Stamp)>,
     /// What happened to the work beside its steps.
     pub incidents: Vec<(Incident, Stamp)>,
-    /// Signatures of second persons: step, person, when.
-    pub signed: Vec<(String, Uuid, Stamp)>,
+    /// Signatures of second persons: step, who, when; one of the office by the hub's clock, in the hub's zone.
+    pub signed: Vec<(String, Second, Stamp)>,
     /// Who did the job when a step was said to be done, the newest time; none: nobody was named by then.
     pub done_by: BTreeMap<String, Option<Uuid>>,
     doer: Option<Uuid>,
@@ -178,7 +179,14 @@ impl Chronicle {
             Event::ProcedureBegun(begun) => self.doer = begun.technician,
             Event::TechnicianNamed { person } => self.doer = Some(person),
             Event::StepDone(said) => drop(self.done_by.insert(said.step, self.doer)),
-            Event::StepSigned(said) => self.signed.push((said.step, said.said, at.clone())),
+            Event::StepSigned(said) => {
+                self.signed.push((said.step, Second { person: said.said, at_office: false }, at.clone()));
+            }
+            // The stamp of its entry says when the device heard of it.
+            Event::StepSignedAtOffice(signed) => {
+                let second = Second { person: signed.person, at_office: true };
+                self.signed.push((signed.step, second, signed.at));
+            }
             _ => {}
         }
     }

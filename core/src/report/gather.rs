@@ -21,6 +21,7 @@ pub fn people_named(entries: &[Sealed], name: impl Fn(Uuid, Hash) -> Option<Stri
         match event {
             Event::PersonAdded { person, personal } => drop(committed.insert(person, personal)),
             Event::JobReleased(release) => committed.extend(release.people),
+            Event::StepSignedAtOffice(signed) => drop(committed.insert(signed.person, signed.personal)),
             _ => {}
         }
     }

@@ -6,7 +6,8 @@ use super::steps::done_at;
 use crate::dtc::TroubleCode;
 use crate::job::Then;
 use crate::procedure::{CodesWhen, StepKind};
-use crate::record::{Details, Done};
+use crate::record::{Details, Done, PhotoFact};
+use crate::unit::Stamp;
 use crate::view::words::{before_words, field_words, lamp_words};
 
 /// Codes before and after: gone, still there, new; and what the lamp did.
@@ -96,21 +97,23 @@ pub(super) fn cautions(telling: &Telling) -> Option<Section> {
 
 /// Every photo with the title of its step.
 pub(super) fn photos(telling: &Telling) -> Option<Section> {
-    let language = telling.language();
-    let photos = telling.told.photos.iter().map(|(photo, at)| {
-        let step = photo.step.as_deref().and_then(|id| telling.job().work.as_deref()?.procedure.step(id));
-        let of = step.map_or_else(|| telling.t("Of the job", "Zum Auftrag"), |step| step.title.get(language));
-        Block::Photo(PhotoBlock {
-            photo: photo.photo,
-            caption: format!("{of}, {}", at.to_minute()),
-            width: photo.width,
-            height: photo.height,
-            missing: telling
-                .t("This photo was erased, or cannot be shown.", "Dieses Foto ist gelöscht oder nicht darstellbar.")
-                .to_owned(),
-        })
-    });
+    let photos = telling.told.photos.iter().map(|kept| Block::Photo(photo(telling, kept)));
     Section::of(telling.t("Photos", "Fotos"), photos.collect())
+}
+
+/// A photo with the title of its step.
+pub(super) fn photo(telling: &Telling, (photo, at): &(PhotoFact, Stamp)) -> PhotoBlock {
+    let step = photo.step.as_deref().and_then(|id| telling.job().work.as_deref()?.procedure.step(id));
+    let of = step.map_or_else(|| telling.t("Of the job", "Zum Auftrag"), |step| step.title.get(telling.language()));
+    PhotoBlock {
+        photo: photo.photo,
+        caption: format!("{of}, {}", at.to_minute()),
+        width: photo.width,
+        height: photo.height,
+        missing: telling
+            .t("This photo was erased, or cannot be shown.", "Dieses Foto ist gelöscht oder nicht darstellbar.")
+            .to_owned(),
+    }
 }
 
 /// From which device to which it went, and when.

@@ -34,9 +34,7 @@ pub(super) fn procedure(telling: &Telling) -> Option<Section> {
         Field::new(telling.t("Version", "Fassung"), standing_words(&work.procedure, &approved, language)),
         Field::new(telling.t("For", "Für"), head.applies_to.get(language)),
     ];
-    let who = telling.person(work.technician);
-    let nobody = || telling.t("nobody of the roster was named", "niemand aus der Liste wurde genannt").to_owned();
-    fields.push(Field::new(telling.t("Done by", "Ausgeführt von"), who.unwrap_or_else(nobody)));
+    fields.push(Field::new(telling.t("Done by", "Ausgeführt von"), named(telling, work.technician)));
     let sources: Vec<&str> = work.procedure.head.sources.iter().map(|source| source.text.get(language)).collect();
     if !sources.is_empty() {
         fields.push(Field::new(telling.t("Sources", "Quellen"), sources.join("; ")));
@@ -46,6 +44,17 @@ pub(super) fn procedure(telling: &Telling) -> Option<Section> {
         fields.push(Field::new(telling.t("Note", "Hinweis"), gone));
     }
     Section::of(telling.t("The procedure", "Der Ablauf"), vec![Block::Fields(fields)])
+}
+
+/// Somebody by name, or that nobody was named.
+fn named(telling: &Telling, who: Option<Uuid>) -> String {
+    let nobody = || telling.t("nobody of the roster was named", "niemand aus der Liste wurde genannt").to_owned();
+    telling.person(who).unwrap_or_else(nobody)
+}
+
+/// Who did a step when it was said to be done.
+pub(super) fn doer(telling: &Telling, step: &str) -> String {
+    named(telling, telling.told.done_by.get(step).copied().flatten())
 }
 
 /// Every step of the procedure.
@@ -72,7 +81,7 @@ pub(super) fn all(telling: &Telling) -> Option<Section> {
     Section::of(telling.t("The steps", "Die Schritte"), table.block().into_iter().collect())
 }
 
-fn result(telling: &Telling, work: &Work, (step, state): (&Step, &StepState)) -> String {
+pub(super) fn result(telling: &Telling, work: &Work, (step, state): (&Step, &StepState)) -> String {
     let said = match &state.how {
         How::Skipped(reason) => return format!("{}: {reason}", telling.t("Left out", "Ausgelassen")),
         How::Done(said) => said,
@@ -171,12 +180,17 @@ pub(super) fn signature_lines(telling: &Telling) -> Vec<String> {
     }
     let title = title_of(work, language);
     for (nth, (step, who, at)) in telling.told.signed.iter().enumerate() {
-        let name = telling.person(Some(*who)).unwrap_or_default();
-        let second = telling.t("Second signature", "Zweite Unterschrift");
+        let name = telling.person(Some(who.person)).unwrap_or_default();
+        let second = if who.at_office {
+            telling.t("Second signature, at the office", "Zweite Unterschrift, im Büro")
+        } else {
+            telling.t("Second signature", "Zweite Unterschrift")
+        };
         let newest = !telling.told.signed[nth + 1..].iter().any(|(other, ..)| other == step);
         let stands = newest && work.state(step).is_some_and(|state| state.second == Some(*who));
         let lapsed = if stands { "" } else { telling.t(" It stands no longer.", " Sie gilt nicht mehr.") };
-        lines.push(format!("{second}, {}: {name}, {}.{lapsed}", title(step), at.to_minute()));
+        let at = telling.here(at).to_minute();
+        lines.push(format!("{second}, {}: {name}, {at}.{lapsed}", title(step)));
     }
     for id in work.waits_for_second() {
         let Some(step) = work.procedure.step(id) else { continue };

@@ -1,5 +1,7 @@
 //! What a report says of made-up jobs.
 
+#[path = "tests/office.rs"]
+mod office;
 #[path = "tests/shop.rs"]
 mod shop;
 

@@ -1,6 +1,6 @@
 //! What a session is told, what it wants done, and what it begins with.
 
-use super::{Batch, Signal};
+use super::{Batch, FromOffice, Signal};
 use crate::claim::Handed;
 use crate::job::{Command, Line, Refusal};
 use crate::meter::Profile;
@@ -32,6 +32,8 @@ pub enum Input {
     Photo(NewPhoto),
     /// A job that another device handed over, and what is here of it.
     TakenOver(Box<TakenOver>),
+    /// A second person signed at the office.
+    SignedAtOffice(Box<FromOffice>),
     /// The lines that were asked for by [`Output::Collect`].
     Collected(Erasing, Vec<Line>),
     /// The PIN of [`Output::CheckPin`] was looked at.

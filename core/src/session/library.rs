@@ -1,11 +1,10 @@
 //! The procedures of this device: those that come with the program, and those that were brought in.
 
-use super::people::same_name;
 use super::{Output, Session};
 use crate::job::{FileMistake, Refusal, RosterRefusal};
 use crate::meter::FileError;
 use crate::procedure::{Procedure, Status, at_least_as_strict, built_in};
-use crate::record::{Event, Hash};
+use crate::record::{Event, Hash, same_name};
 use crate::unit::Now;
 use crate::work::StepRefusal;
 use uuid::Uuid;

@@ -17,6 +17,7 @@ mod jobs;
 mod library;
 mod measuring;
 mod meters;
+mod office;
 mod people;
 mod pins;
 mod shop;
@@ -34,6 +35,7 @@ pub use input::{Beginning, Erasing, Input, NewPhoto, Output, TakenOver, Wanted};
 pub(crate) use instrument::spec_of;
 pub use library::{KeptProcedure, Library};
 pub use meters::MeterState;
+pub use office::FromOffice;
 pub use people::{Member, Roster};
 pub use signal::Signal;
 pub use sweeping::Run;
@@ -49,7 +51,7 @@ use crate::verdict::words::Language;
 use identity::Seal;
 use ids::Ids;
 use meters::Meters;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
 
 /// Wall clocks before this are not set: 2026-01-01T00:00Z in milliseconds.
@@ -68,6 +70,8 @@ pub struct Session {
     instruments: BTreeMap<String, Instrument>,
     library: Library,
     roster: Roster,
+    /// Signatures of the office that were not taken.
+    not_taken: BTreeSet<Uuid>,
     /// What the answer about a PIN is for; gone with the next thing that happens.
     asked: Option<pins::Asked>,
     /// What stands at the head of a report.
@@ -100,6 +104,7 @@ impl Session {
             instruments: BTreeMap::new(),
             library: Library::new(),
             roster: Roster::default(),
+            not_taken: BTreeSet::new(),
             asked: None,
             shop: Shop::default(),
             read_by_eye: None,
@@ -153,6 +158,7 @@ impl Session {
             Input::Collected(erasing, lines) => return self.collected(erasing, &lines, now, outputs),
             Input::PinChecked { fits } => return self.pin_checked(fits, now, outputs),
             Input::PinHashed(hash) => return self.pin_hashed(hash, now, outputs),
+            Input::SignedAtOffice(from) => self.signed_at_office(*from, now, outputs),
             Input::Link(source, event) => self.link(source, event, now, outputs),
             Input::Loaded { wanted: Wanted::Bench, entries, details, newest_job } => {
                 self.loaded((&entries, newest_job), details, now, outputs);

@@ -1,6 +1,6 @@
 //! The people of the shop, as ledger and rows beside it tell them.
 
-use crate::record::{Event, FREE_TRIES, Hash, KeptPerson, PersonDetails, PinHash, Tries};
+use crate::record::{Event, FREE_TRIES, Hash, KeptPerson, PersonDetails, PinHash, Tries, same_name};
 use crate::unit::{Millis, Now};
 use std::collections::BTreeMap;
 use uuid::Uuid;
@@ -131,10 +131,4 @@ impl Member {
         let pin = pin.unwrap_or_else(|| kept.pin.clone());
         Some(KeptPerson { tries: Tries::default(), pin, ..kept.clone() })
     }
-}
-
-/// Two names that a person would take for the same.
-pub(super) fn same_name(one: &str, other: &str) -> bool {
-    let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-    plain(one) == plain(other)
 }

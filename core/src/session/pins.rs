@@ -1,10 +1,10 @@
 //! What people of the roster do with their PINs. A try is written down as a wrong one before the PIN is looked at, and
 //! taken back when it was right: ending the program in between wins no try.
 
-use super::people::{Member, same_name};
+use super::people::Member;
 use super::{Batch, Output, Session, push_append};
 use crate::job::{Command, Refusal, RosterRefusal};
-use crate::record::{Event, Hash, KeptPerson, PersonDetails, Pin, PinHash};
+use crate::record::{Event, Hash, KeptPerson, PersonDetails, Pin, PinHash, same_name};
 use crate::unit::Now;
 use crate::work::StepRefusal;
 use uuid::Uuid;
@@ -145,7 +145,11 @@ impl Session {
                 self.may_be_second(person)?;
                 Ok(events)
             }
-            Pinned::Technician { job } => self.meant(*job)?.name_technician(person),
+            Pinned::Technician { job } => {
+                let events = self.meant(*job)?.name_technician(person)?;
+                self.is_no_second(person)?;
+                Ok(events)
+            }
             Pinned::Begin { procedure } => self.procedure_events(procedure, Some(person)),
             Pinned::Approve { procedure } => {
                 let name = self.roster.name(person).ok_or(RosterRefusal::NoSuchPerson)?;
@@ -163,12 +167,17 @@ impl Session {
     /// no procedure is followed.
     pub fn may_be_second(&self, person: Uuid) -> Result<(), StepRefusal> {
         let work = self.job.as_ref().and_then(|job| job.work.as_ref()).ok_or(StepRefusal::NoProcedure)?;
-        work.may_be_second(person)?;
         let name = self.roster.name(person).unwrap_or_default();
-        let doers: Option<Vec<&str>> = work.doers().map(|doer| self.roster.name(doer)).collect();
-        // Whoever did it on another device has another id there: without a name nobody can tell them apart.
-        let doers = doers.ok_or(StepRefusal::DoerNameless)?;
-        if doers.iter().any(|other| same_name(other, name)) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
+        work.may_be_second((person, name), |doer| self.roster.name(doer))
+    }
+
+    /// Whoever signed second under another id, at the office or before leaving the roster, does not do the job: nobody is
+    /// their own second, whatever came first.
+    fn is_no_second(&self, person: Uuid) -> Result<(), StepRefusal> {
+        let work = self.job.as_ref().and_then(|job| job.work.as_ref()).ok_or(StepRefusal::NoProcedure)?;
+        let name = self.roster.name(person).unwrap_or_default();
+        let called = |second: Uuid| second != person && self.roster.name(second).is_some_and(|it| same_name(it, name));
+        if work.seconds().any(called) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
     }
 
     /// Somebody who may sign.

@@ -73,6 +73,7 @@ impl Session {
             Event::ShopDescribed { shop } => self.shop = shop,
             Event::LanguageChosen { language } => self.language = language,
             Event::DeviceKeyed { key } => self.seal.named(key),
+            Event::SignatureNotTaken { signature, .. } => drop(self.not_taken.insert(signature)),
             other => {
                 self.library.follow(&other);
                 self.roster.follow(&other);

@@ -1,6 +1,6 @@
 //! Requests and answers, as they are written in JSON.
 
-use crate::record::{Hash, PublicKey};
+use crate::record::{Hash, KeptPerson, OfficeSigned, PinHash, PublicKey, Tries};
 use crate::unit::Stamp;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
@@ -235,6 +235,9 @@ pub enum Change {
         /// Which.
         job: Uuid,
     },
+    /// A second person signed a step at the office. The device holds it against the job as it is there by now: it stands
+    /// when the device has written it down.
+    StepSigned(Box<Countersigned>),
     /// A word from the office about a job, or to whoever holds the device.
     Note {
         /// About which job, if any.
@@ -245,6 +248,28 @@ pub enum Change {
     /// Something this program does not know.
     #[serde(other)]
     Unknown,
+}
+
+/// A second signature that was given at the office, and who gave it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Countersigned {
+    /// What is written down of it.
+    #[cfg_attr(feature = "openapi", schema(value_type = Object))]
+    pub signed: OfficeSigned,
+    /// Salt of the commitment to the name: the same for everything this person signs.
+    #[cfg_attr(feature = "openapi", schema(value_type = String))]
+    pub salt: Hash,
+    /// JSON of [`PersonDetails`](crate::record::PersonDetails), exactly as committed to.
+    pub text: String,
+}
+
+impl Countersigned {
+    /// Who signed, as kept beside a ledger, without a PIN.
+    pub fn signer(&self) -> KeptPerson {
+        let (pin, tries) = (PinHash::default(), Tries::default());
+        KeptPerson { person: self.signed.person, salt: self.salt.0, text: self.text.clone(), pin, tries }
+    }
 }
 
 /// Jobs that wait to be taken over, newest first.

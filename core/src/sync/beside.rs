@@ -62,6 +62,9 @@ pub fn meaning(sealed: &Sealed) -> Option<Vec<Change>> {
             let person = |hash: &Hash| Change::Named(Beside { kind: BesideKind::Person, hash: *hash, job: None });
             release.people.values().map(person).collect()
         }
+        (Event::StepSignedAtOffice(signed), Some(_)) => {
+            vec![Change::Named(Beside { kind: BesideKind::Person, hash: signed.personal, job: None })]
+        }
         (Event::PersonAdded { personal, .. }, None) => vec![named(BesideKind::Person, *personal)],
         _ => event.chunks().iter().map(|hash| named(BesideKind::Samples, *hash)).collect(),
     })

@@ -14,9 +14,9 @@ mod standing;
 mod tests;
 
 pub use api::{
-    Change, Changes, Handovers, Heads, HeadsStored, HubCard, Limits, MOST_ASKED, MOST_BATCH_BYTES, MOST_BLOB_BYTES,
-    MOST_ENTRIES, MOST_HEADS, Missing, Numbered, PROTOCOL, PairingAsk, PairingState, PairingView, Problem, PushAsk,
-    Stored, TOKEN_SECONDS, Tail, Token, TokenAsk, WaitingJob,
+    Change, Changes, Countersigned, Handovers, Heads, HeadsStored, HubCard, Limits, MOST_ASKED, MOST_BATCH_BYTES,
+    MOST_BLOB_BYTES, MOST_ENTRIES, MOST_HEADS, Missing, Numbered, PROTOCOL, PairingAsk, PairingState, PairingView,
+    Problem, PushAsk, Stored, TOKEN_SECONDS, Tail, Token, TokenAsk, WaitingJob,
 };
 pub(crate) use beside::parted;
 pub use beside::{Beside, BesideKind, Change as BesideChange, changes_by, meaning};

@@ -17,7 +17,7 @@ mod model;
 pub(crate) mod people;
 pub(crate) mod proving;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 pub(crate) mod trace;
 mod verdict;
 mod vin;

@@ -1,7 +1,7 @@
 //! What a screen is told: never an old number, never a pass that is none, and a word for everything.
 
 mod handed;
-mod people;
+pub(crate) mod people;
 mod proving;
 
 use super::words::{MeterCode, meter_words, problem_words, state_word};

@@ -26,5 +26,6 @@ pub use closing::Open;
 pub use decide::{Evidence, Need, StepRefusal};
 pub use entry::{CentreEntry, StepAct, StepEntry};
 pub use held::{Held, Why};
+pub use sign::Second;
 pub use state::{How, StepState, Work};
 pub use wait::{WAIT_FLOOR, WaitOver, Waiting};

@@ -2,6 +2,7 @@
 
 use super::held::{Held, Why, believed_for, rests_on};
 use super::out::{Out, refitted};
+use super::sign::Second;
 use super::wait::{self, Waiting};
 use crate::dtc::TroubleCode;
 use crate::procedure::{CodesWhen, Fact, Procedure, Step, StepKind, Wait};
@@ -46,6 +47,8 @@ pub struct Work {
     pub(super) past: u32,
     /// Steps that are to be done again because the readings they rest on were set aside.
     pub(super) lapsed: BTreeSet<String>,
+    /// Signatures of the office that were taken, whatever became of them since.
+    pub(super) of_office: BTreeSet<Uuid>,
 }
 
 /// A step that was done or left out.
@@ -58,7 +61,7 @@ pub struct StepState {
     /// A second person has to sign it: the file says so, or what was done asks for it.
     pub wants_second: bool,
     /// The second person who signed it.
-    pub second: Option<Uuid>,
+    pub second: Option<Second>,
     /// Which settling of a step of this job it was, from 1: done again, it is another one.
     pub doing: u32,
 }
@@ -102,6 +105,7 @@ impl Work {
             doings: 0,
             past: 0,
             lapsed: BTreeSet::new(),
+            of_office: BTreeSet::new(),
         })
     }
 
@@ -114,7 +118,8 @@ impl Work {
                 self.settle(&said.step, How::Skipped(said.said.clone()), false, wall);
             }
             Event::StepsReopened(said) => self.reopen(&said.step, &When { boot: &said.boot, at, wall }),
-            Event::StepSigned(said) => self.signed(&said.step, said.said),
+            Event::StepSigned(said) => self.signed(&said.step, Second { person: said.said, at_office: false }),
+            Event::StepSignedAtOffice(signed) => self.signed_at_office(signed),
             Event::TechnicianNamed { person } => self.named(*person),
             Event::ReadingWithdrawn { reading: gone } | Event::TouchUndone { touch: gone } => {
                 self.signatures_lapse(*gone);

@@ -45,7 +45,9 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the file cannot be read.
     pub fn newest_job(&self) -> Result<Option<Uuid>, StoreError> {
-        let sql = "SELECT job FROM entry WHERE job IS NOT NULL ORDER BY sequence DESC LIMIT 1";
+        // What is written beside the work, of a job that may lie anywhere, says nothing of which one was worked on.
+        let sql = "SELECT job FROM entry WHERE job IS NOT NULL
+                   AND kind NOT IN ('details-erased', 'step-signed-at-office') ORDER BY sequence DESC LIMIT 1";
         Ok(self.all(sql, [], |row| row.get(0).map(Uuid::from_bytes).during(|| "reading the newest job"))?.pop())
     }
 

@@ -31,6 +31,23 @@ fn a_morning_s_work_is_there_after_the_program_was_closed() {
     assert_eq!((report.entries, report.chunks), (18, 15));
 }
 
+/// What was erased or signed at the office of another job hides nothing of which one was worked on last.
+#[test]
+fn the_newest_job_is_the_one_that_was_worked_on() {
+    let shop = Shop::new();
+    let mut store = shop.open();
+    let mut head = fill(&mut store, 2);
+    assert_eq!(store.newest_job().unwrap(), Some(job(2)));
+    for kind in ["details-erased", "step-signed-at-office"] {
+        let entries = vec![head.seal(SESSION, draft(Some(job(1)), kind, "beside the work"))];
+        store.append(&Batch { entries, ..Batch::default() }).unwrap();
+        assert_eq!(store.newest_job().unwrap(), Some(job(2)), "{kind}");
+    }
+    let entries = vec![seal(&mut head, Some(job(1)), "at work")];
+    store.append(&Batch { entries, ..Batch::default() }).unwrap();
+    assert_eq!(store.newest_job().unwrap(), Some(job(1)));
+}
+
 #[test]
 fn entries_come_in_pages() {
     let shop = Shop::new();

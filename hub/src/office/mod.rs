@@ -15,6 +15,7 @@ mod procedures;
 mod record;
 mod refusal;
 mod seat;
+mod seconds;
 mod sent;
 mod sign;
 mod told;
@@ -54,6 +55,7 @@ pub fn router() -> Router<Shared> {
         .route("/v1/jobs/{job}/report.pdf", get(record::report))
         .route("/v1/jobs/{job}/claim.zip", get(claim::claim))
         .route("/v1/jobs/{job}/erasure", post(record::erase))
+        .route("/v1/jobs/{job}/signatures", post(seconds::sign))
         .layer(DefaultBodyLimit::max(MOST_BYTES))
 }
 

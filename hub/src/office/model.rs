@@ -3,8 +3,10 @@
 //! Moments are RFC 3339 texts, hashes 64 hexadecimal digits, ids UUIDs.
 
 mod people;
+mod seconds;
 
 pub use people::*;
+pub use seconds::*;
 
 use evenwire_core::job::OpenItem;
 use evenwire_core::report::Report;
@@ -189,6 +191,8 @@ pub struct OfficeVersion {
     pub entries: u32,
     /// How many of them, from the first on, the versions have in common.
     pub common: u32,
+    /// Steps that wait for the signature of a second person.
+    pub seconds: Vec<OfficeSecond>,
     /// The record.
     #[cfg_attr(test, ts(type = "import('./ReportView').ReportView"))]
     pub report: Report,
@@ -260,6 +264,28 @@ pub enum OfficeCode {
     NotHere,
     /// The job is not closed; its details stay.
     NotClosed,
+    /// That device is not of the shop any more: nothing reaches it.
+    DeviceOut,
+    /// Somebody signed already, and the device has not answered yet.
+    SignedAlready,
+    /// A signature is not taken: the job is not on its device, or cannot be read there.
+    SignNotHere,
+    /// The same: it is with another device.
+    SignHandedOver,
+    /// The same: it has entries of a newer program.
+    SignNewerProgram,
+    /// The same: on the device the job went on from something else than was seen.
+    SignOtherVersion,
+    /// The same: the step was done again since it was seen.
+    SignDoneAgain,
+    /// The same: nothing waits for it.
+    SignNothing,
+    /// The same: the comparison is to be made again first.
+    SignCompareFirst,
+    /// The same: nobody is their own second.
+    SignOwnSecond,
+    /// The same: it is not known who did the job.
+    SignDoerUnknown,
     /// The file breaks rules; see the mistakes.
     ProcedureWrong,
     /// A procedure of this id was sent with this or a higher version.

@@ -3,6 +3,7 @@
 use super::model::{Access, OfficeCode, OfficeRecord, OfficeVersion};
 use super::refusal::No;
 use super::seat::{Office, Seat, Technician};
+use super::seconds;
 use super::sent::{Id, Told, Wanted};
 use super::told::{Version, told};
 use crate::app::Shared;
@@ -53,12 +54,12 @@ fn hashes_of(entries: &[Sealed]) -> Vec<Hash> {
     told_of(entries).into_iter().map(Sealed::hash).collect()
 }
 
-async fn versions(app: &Shared, job: Uuid) -> Result<Vec<(DeviceNumber, Vec<Sealed>)>, No> {
+pub(super) async fn versions(app: &Shared, job: Uuid) -> Result<Vec<(DeviceNumber, Vec<Sealed>)>, No> {
     let versions = apart(app.storage.versions(job).await?);
     if versions.is_empty() { Err(OfficeCode::NotHere.into()) } else { Ok(versions) }
 }
 
-async fn noted(app: &Shared, what: Access, by: &Seat, job: Uuid) -> Result<(), No> {
+pub(super) async fn noted(app: &Shared, what: Access, by: &Seat, job: Uuid) -> Result<(), No> {
     let deed = Deed { person: Some(by.person.id), job: Some(job), ..Deed::default() };
     Ok(app.storage.note(what, deed, (app.clock.now_ms(), 0)).await?)
 }
@@ -86,18 +87,20 @@ pub async fn record(
         erasable: jobs.iter().flatten().all(|job| job.finished.is_some()),
         versions: Vec::new(),
     };
+    let shown: Vec<DeviceNumber> = versions.iter().map(|(number, _)| *number).collect();
     for (number, entries) in versions {
         let count = u32::try_from(entries.len()).unwrap_or(u32::MAX);
         let version = Version { job, number, entries, language: which.language.unwrap_or(Language::En) };
         let Some(told) = told(&app, &version).await? else { continue };
-        let (device, name) = device(&devices, number);
-        record.versions.push(OfficeVersion { device, name, entries: count, common: shared, report: told.report });
+        let seconds = seconds::waiting(&app, (number, &shown), &told, &by).await?;
+        let ((device, name), report) = (device(&devices, number), told.report);
+        record.versions.push(OfficeVersion { device, name, entries: count, common: shared, seconds, report });
     }
     Ok(Told(record))
 }
 
 /// That device's version of `all`, or the first one where none is named.
-async fn one_of(
+pub(super) async fn one_of(
     app: &Shared,
     all: Vec<(DeviceNumber, Vec<Sealed>)>,
     wanted: Option<Uuid>,

@@ -4,6 +4,7 @@ use super::model::{OfficeCode, OfficeMistake, OfficeRefusal};
 use crate::storage::StorageError;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use evenwire_core::record::NotSigned;
 
 /// An answer that says no.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -12,6 +13,22 @@ pub struct No(pub OfficeCode, pub Vec<OfficeMistake>);
 impl From<OfficeCode> for No {
     fn from(code: OfficeCode) -> No {
         No(code, Vec::new())
+    }
+}
+
+impl From<NotSigned> for OfficeCode {
+    fn from(why: NotSigned) -> OfficeCode {
+        match why {
+            NotSigned::NotHere => OfficeCode::SignNotHere,
+            NotSigned::HandedOver => OfficeCode::SignHandedOver,
+            NotSigned::NewerProgram => OfficeCode::SignNewerProgram,
+            NotSigned::OtherVersion => OfficeCode::SignOtherVersion,
+            NotSigned::DoneAgain => OfficeCode::SignDoneAgain,
+            NotSigned::NothingToSign => OfficeCode::SignNothing,
+            NotSigned::CompareFirst => OfficeCode::SignCompareFirst,
+            NotSigned::OwnSecond => OfficeCode::SignOwnSecond,
+            NotSigned::DoerUnknown => OfficeCode::SignDoerUnknown,
+        }
     }
 }
 
@@ -35,9 +52,22 @@ impl OfficeCode {
             C::NotAllowed | C::StalePage | C::LinkOver => StatusCode::FORBIDDEN,
             C::TooOften => StatusCode::TOO_MANY_REQUESTS,
             C::NotHere => StatusCode::NOT_FOUND,
-            C::NameTaken | C::LastOwner | C::NotClosed | C::ProcedureVersion | C::ProcedureWeaker => {
-                StatusCode::CONFLICT
-            }
+            C::NameTaken
+            | C::LastOwner
+            | C::NotClosed
+            | C::ProcedureVersion
+            | C::ProcedureWeaker
+            | C::DeviceOut
+            | C::SignedAlready
+            | C::SignNotHere
+            | C::SignHandedOver
+            | C::SignNewerProgram
+            | C::SignOtherVersion
+            | C::SignDoneAgain
+            | C::SignNothing
+            | C::SignCompareFirst
+            | C::SignOwnSecond
+            | C::SignDoerUnknown => StatusCode::CONFLICT,
             C::PasswordShort | C::NameWrong | C::ProcedureWrong => StatusCode::UNPROCESSABLE_ENTITY,
             C::Unreadable => StatusCode::BAD_REQUEST,
             C::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,

@@ -7,11 +7,11 @@ use super::sent::{Sent, Told};
 use super::{is_name, password};
 use crate::app::{Shared, random_id};
 use crate::rates::Peer;
-use crate::storage::{Deed, Person, SetUp, folded};
+use crate::storage::{Deed, Person, SetUp};
 use axum::extract::State;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use evenwire_core::record::Hash;
+use evenwire_core::record::{Hash, folded};
 
 /// Who sits here, told to everybody: the page begins with it.
 pub async fn session(State(app): State<Shared>, headers: HeaderMap) -> Result<Told<OfficeSession>, No> {
@@ -23,7 +23,7 @@ pub async fn session(State(app): State<Shared>, headers: HeaderMap) -> Result<To
 }
 
 /// A password is compared slowly on purpose; whoever tries many waits.
-fn not_too_often(app: &Shared, from: Peer, name: Option<&str>) -> Result<(), No> {
+pub(super) fn not_too_often(app: &Shared, from: Peer, name: Option<&str>) -> Result<(), No> {
     if app.rates.passwords.allows(from, name) { Ok(()) } else { Err(OfficeCode::TooOften.into()) }
 }
 

@@ -5,7 +5,9 @@ use crate::app::Shared;
 use crate::storage::{DeviceNumber, StorageError};
 use evenwire_core::job::Job;
 use evenwire_core::record::{Event, Hash, KeptDetails, PersonDetails, Sample, Sealed, Shop, chunk};
-use evenwire_core::report::{Asked, LedgerPlace, Report, people_named, samples_of_sweeps, shop_described};
+use evenwire_core::report::{
+    Asked, LedgerPlace, Report, Unsigned, people_named, samples_of_sweeps, shop_described, unsigned,
+};
 use evenwire_core::sync::{Beside, BesideChange, BesideKind, changes_by};
 use evenwire_core::verdict::words::Language;
 use jiff::tz::TimeZone;
@@ -34,6 +36,12 @@ pub(super) struct AsTold {
     pub shop: Shop,
     /// Photos that are here.
     pub photos: BTreeMap<Hash, Vec<u8>>,
+    /// The job.
+    pub job: Job,
+    /// Names of people, as far as they are here.
+    pub people: BTreeMap<Uuid, String>,
+    /// What waits for a second person.
+    pub unsigned: Vec<Unsigned>,
 }
 
 /// The bytes of what entries of `job` name and want; `None` for what is erased, superseded or not here. A file that
@@ -106,6 +114,7 @@ pub(super) async fn told(app: &Shared, version: &Version) -> Result<Option<AsTol
         samples: &samples,
         place: version.entries.last().map(LedgerPlace::of),
     };
-    let report = Report::of(&version.entries, &asked);
-    Ok(report.map(|report| AsTold { report, shop: shop_described(&roster), photos }))
+    let Some(report) = Report::of(&version.entries, &asked) else { return Ok(None) };
+    let unsigned = unsigned(&version.entries, &asked);
+    Ok(Some(AsTold { report, shop: shop_described(&roster), photos, job, people, unsigned }))
 }

@@ -140,6 +140,7 @@ values! {
     (A B C D E);
     (A B C D E F);
     (A B C D E F G);
+    (A B C D E F G H);
 }
 
 impl Column for i64 {

@@ -34,7 +34,7 @@ pub use error::StorageError;
 pub use handovers::HandedOver;
 pub use hub::{HubRow, Setup};
 pub use lines::{LineRow, Page, Search};
-pub use office::{AccessRow, Deed, Lacks, Person, PersonRefused, PersonRow, SessionRow, SetUp, folded};
+pub use office::{AccessRow, Deed, Given, Lacks, Person, PersonRefused, PersonRow, SessionRow, SetUp, SignatureRow};
 pub use pairings::{Asked, INVITATION_MS, PairingRefused, PairingRow, WAIT_MS};
 pub use postgres::Postgres;
 pub use shops::{MOST_SHOP_NAME, ShopRow, is_shop_name};

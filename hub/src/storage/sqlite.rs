@@ -16,7 +16,11 @@ mod tests;
 /// Stands in the header of every file of a hub ("EvHb").
 const APPLICATION_ID: i64 = 0x4576_4862;
 /// Step `n` of the list leads from format `n - 1` to format `n`. A released step is never edited.
-const STEPS: &[&str] = &[include_str!("migrations/0001_hub.sql"), include_str!("migrations/0002_office.sql")];
+const STEPS: &[&str] = &[
+    include_str!("migrations/0001_hub.sql"),
+    include_str!("migrations/0002_office.sql"),
+    include_str!("migrations/0003_signatures.sql"),
+];
 /// Older ones have a fault that can corrupt a database with a write-ahead log.
 const OLDEST_SQLITE: i32 = 3_051_003;
 /// How long a statement waits for another connection's lock.

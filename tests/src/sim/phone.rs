@@ -10,9 +10,10 @@ use evenwire_core::record::{
 use evenwire_core::session::Batch;
 use evenwire_core::sync::Trouble;
 use evenwire_core::unit::{BootId, Millis, Now};
-use evenwire_core::view::{Ask, Notice, Reply};
+use evenwire_core::verdict::words::Language;
+use evenwire_core::view::Reply;
 use evenwire_engine::bench::settle;
-use evenwire_engine::hub::{Courier, Outside};
+use evenwire_engine::hub::{Courier, News, Outside};
 use evenwire_engine::practice::chance::Chance;
 use evenwire_store::Store;
 use std::collections::BTreeMap;
@@ -196,19 +197,16 @@ impl Desk {
     }
 
     /// What a bench does with a wish of the office.
-    fn wish(&mut self, ask: Ask) -> Result<Reply> {
-        let refused = |refusal| {
-            let notice = Notice { code: "no".into(), words: "no".into(), remedy: String::new() };
-            Ok(Reply::Refused { refusal, notice })
-        };
-        match ask {
-            Ask::Do { command: Command::EraseDetails { job } } => match self.jobs()?.get(&job) {
+    fn wish(&mut self, news: News) -> Result<Reply> {
+        let refused = |refusal| Ok(Reply::refused(refusal, Language::En));
+        match news {
+            News::Wish(Command::EraseDetails { job }) => match self.jobs()?.get(&job) {
                 None => refused(Refusal::NoSuchJob),
                 Some(Stands { erased: true, .. }) => refused(Refusal::NothingToErase),
                 Some(Stands { finished: false, .. }) => refused(Refusal::NoJob),
                 Some(_) => self.erase(job).map(|()| Reply::Done),
             },
-            Ask::Do { command: Command::KeepProcedure { text } } => {
+            News::Wish(Command::KeepProcedure { text }) => {
                 self.write(None, Event::ProcedureKept { text }.parts(), Batch::default()).map(|()| Reply::Done)
             }
             other => anyhow::bail!("nobody asks a bench this: {other:?}"),
@@ -255,8 +253,8 @@ impl Phone {
     pub fn start(&mut self) -> Result<()> {
         held(&self.desk).start(&self.path)?;
         let desk = self.desk.clone();
-        let bench = move |ask| -> futures::future::BoxFuture<'static, Option<Reply>> {
-            let reply = held(&desk).wish(ask).expect("the bench does what it is asked");
+        let bench = move |news| -> futures::future::BoxFuture<'static, Option<Reply>> {
+            let reply = held(&desk).wish(news).expect("the bench does what it is asked");
             Box::pin(async move { Some(reply) })
         };
         self.courier = Some(Courier::new(self.path.clone(), Box::new(bench), Arc::new(Around(self.wire.clone()))));

@@ -3,4 +3,4 @@
 /**
  * Why something was not done. The page words it by its code.
  */
-export type OfficeCode = "signed-out" | "not-allowed" | "stale-page" | "wrong-password" | "too-often" | "link-over" | "password-short" | "name-wrong" | "name-taken" | "last-owner" | "not-here" | "not-closed" | "procedure-wrong" | "procedure-version" | "procedure-weaker" | "unreadable" | "too-large" | "full" | "failed";
+export type OfficeCode = "signed-out" | "not-allowed" | "stale-page" | "wrong-password" | "too-often" | "link-over" | "password-short" | "name-wrong" | "name-taken" | "last-owner" | "not-here" | "not-closed" | "device-out" | "signed-already" | "sign-not-here" | "sign-handed-over" | "sign-newer-program" | "sign-other-version" | "sign-done-again" | "sign-nothing" | "sign-compare-first" | "sign-own-second" | "sign-doer-unknown" | "procedure-wrong" | "procedure-version" | "procedure-weaker" | "unreadable" | "too-large" | "full" | "failed";

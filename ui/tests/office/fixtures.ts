@@ -1,6 +1,7 @@
 import type { OfficeDevice } from '../../src/generated/OfficeDevice';
 import type { OfficeJob } from '../../src/generated/OfficeJob';
 import type { OfficeRecord } from '../../src/generated/OfficeRecord';
+import type { OfficeSecond } from '../../src/generated/OfficeSecond';
 import type { OfficeSession } from '../../src/generated/OfficeSession';
 import type { Role } from '../../src/generated/Role';
 import type { Answer, Door, Sent, Why } from '../../src/office/door';
@@ -75,6 +76,23 @@ export function job(more: Partial<OfficeJob> = {}): OfficeJob {
   return { line, verdict: 'fail', open: [], erased: false, devices: ['Bench 2'], versions: 1, ...more } as OfficeJob;
 }
 
+/** A step that waits for a second person. */
+export function second(more: Partial<OfficeSecond> = {}): OfficeSecond {
+  return {
+    step: 'candidate',
+    doing: 14,
+    title: 'Choose the part',
+    why: 'A used restraint part.',
+    done: 'OR3-1187, used, from: breaker’s yard',
+    by: 'Jakob Specht',
+    at: '2026-11-26 14:02',
+    photos: [{ photo: 'cd'.repeat(32), caption: 'Choose the part, 14:01', width: 4, height: 3, missing: 'Not here.' }],
+    given: null,
+    refused: null,
+    ...more,
+  };
+}
+
 /** A record with a table, a photo and a text that would be markup if it were taken for one. */
 export function record(more: Partial<OfficeRecord> = {}): OfficeRecord {
   const report = {
@@ -111,6 +129,6 @@ export function record(more: Partial<OfficeRecord> = {}): OfficeRecord {
     ],
     page_words: { page_of: 'Page {} of {}', details: 'Details', logo: 'Logo' },
   };
-  const version = { device: device('Bench 2').device, name: 'Bench 2', entries: 41, common: 41, report };
+  const version = { device: device('Bench 2').device, name: 'Bench 2', entries: 41, common: 41, seconds: [], report };
   return { job: JOB, erased: false, erasable: true, versions: [version], ...more };
 }

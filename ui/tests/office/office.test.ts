@@ -1,4 +1,4 @@
-import { fireEvent, render, screen, waitFor, within } from '@testing-library/svelte';
+import { cleanup, fireEvent, render, screen, waitFor, within } from '@testing-library/svelte';
 import { beforeEach, describe, expect, it } from 'vitest';
 import core from '../../../core/src/procedure/mod.rs?raw';
 import { MOST_FILE } from '../../src/office/door';
@@ -6,7 +6,7 @@ import Office from '../../src/office/Office.svelte';
 import { officeTongues } from '../../src/office/words';
 import { spot } from '../../src/office/place.svelte';
 import { speech } from '../../src/words/speech.svelte';
-import { device, FixtureHub, JOB, job, none, record, signedIn } from './fixtures';
+import { device, FixtureHub, JOB, job, none, record, second, signedIn } from './fixtures';
 
 const words = officeTongues.en;
 const press = async (name: string | RegExp) => fireEvent.click(await screen.findByRole('button', { name }));
@@ -196,6 +196,53 @@ describe('a record', () => {
     await screen.findByText(words.record.parted(2));
     expect(screen.getAllByRole('article')).toHaveLength(2);
     expect(screen.getByText(/Phone 3: 38 entries/)).toBeTruthy();
+  });
+
+  const waits = (more = {}) => record({ versions: [{ ...record().versions[0], seconds: [second(more)] }] });
+
+  it('shows what was done where a second person signs, and signs with the password once more', async () => {
+    const page = shown(hub('office', waits()), `#jobs/${JOB}`);
+    await screen.findByText('A used restraint part.');
+    for (const told of ['OR3-1187, used, from: breaker’s yard', 'Jakob Specht', '2026-11-26 14:02']) expect(screen.getByText(told)).toBeTruthy();
+    expect(screen.getByRole('img', { name: 'Choose the part, 14:01' })).toBeTruthy();
+    expect(screen.getByText(words.second.means('Toma Quell'))).toBeTruthy();
+    expect((screen.getByRole('button', { name: words.second.key }) as HTMLButtonElement).disabled).toBe(true);
+    await write(words.second.password, 'copper kettle');
+    page.on(`GET jobs/${JOB}`, waits({ given: { name: 'Toma Quell', at: '2026-11-26T15:00:00Z', refused: null }, refused: 'signed-already' }));
+    await press(words.second.key);
+    await screen.findByText(/^Signed by Toma Quell, .*Sent to “Bench 2”\.$/);
+    expect(screen.getByText(words.second.counts)).toBeTruthy();
+    expect(screen.queryByRole('button', { name: words.second.key })).toBeNull();
+    const body = { device: device('Bench 2').device, step: 'candidate', doing: 14, password: 'copper kettle' };
+    expect(page.changes).toMatchObject([{ path: `jobs/${JOB}/signatures`, method: 'POST', body, csrf: 'c-s-r-f' }]);
+  });
+
+  it('says at the step why a signature was not given or not taken, and lets it be given again', async () => {
+    const page = shown(hub('office', waits()), `#jobs/${JOB}`);
+    page.refuse('POST jobs', 'wrong-password');
+    await write(words.second.password, 'brass kettle');
+    await press(words.second.key);
+    await screen.findByText(words.refused['wrong-password']);
+    expect((screen.getByLabelText(words.second.password) as HTMLInputElement).value).toBe('');
+    page.refuse('POST jobs', 'sign-done-again');
+    page.on(`GET jobs/${JOB}`, waits({ doing: 15, given: { name: 'Ines Falk', at: '2026-11-26T15:00:00Z', refused: 'sign-done-again' } }));
+    await write(words.second.password, 'copper kettle');
+    await press(words.second.key);
+    await screen.findByText(/^The signature of Ines Falk, .*, was not taken\.$/);
+    page.refuses.clear();
+    await write(words.second.password, 'copper kettle');
+    await press(words.second.key);
+    await waitFor(() => expect(page.changes.at(-1)?.body).toMatchObject({ doing: 15 }));
+  });
+
+  it('says who may sign to whoever may not, and shows no key', async () => {
+    shown(hub('technician', waits()), `#jobs/${JOB}`);
+    await screen.findByText(words.second.who);
+    expect(screen.queryByRole('button', { name: words.second.key })).toBeNull();
+    cleanup();
+    shown(hub('office', waits({ refused: 'sign-own-second' })), `#jobs/${JOB}`);
+    await screen.findByText(words.refused['sign-own-second']);
+    expect(screen.queryByRole('button', { name: words.second.key })).toBeNull();
   });
 
   it('loses what is personal only after a yes, and only when it is closed', async () => {

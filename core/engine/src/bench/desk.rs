@@ -20,7 +20,7 @@ use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
 use evenwire_core::record::KeptKey;
 use evenwire_core::session::{Batch, Input, NewPhoto, Output, Session, Signal};
-use evenwire_core::sync::Trouble;
+use evenwire_core::sync::{Countersigned, Trouble};
 use evenwire_core::unit::Millis;
 use evenwire_core::view::{self, Ask, Notice, Reply};
 use evenwire_store::{CheckReport, Store, StoreError};
@@ -46,6 +46,8 @@ pub(super) enum Message {
     Photo { photo: NewPhoto, reply: oneshot::Sender<Reply> },
     /// A job that another device handed over, and where the answer goes.
     TakeOver { handed: Box<Handed>, reply: oneshot::Sender<Reply> },
+    /// A second person signed at the office; where the answer goes.
+    SignedAtOffice { given: Box<Countersigned>, reply: oneshot::Sender<Reply> },
     /// What a look at everything that is recorded came to.
     Looked(Result<CheckReport, StoreError>),
     /// Write what is gathered, and end.
@@ -166,15 +168,10 @@ impl Desk {
                 biased;
                 message = asks.recv() => match message {
                     Some(Message::Ask { ask, reply }) => self.answer(ask, reply),
-                    Some(Message::Photo { photo, reply }) => {
-                        let outcome = self.input(Input::Photo(photo));
-                        let told = self.told(outcome);
-                        self.reply(told, reply);
-                    }
-                    Some(Message::TakeOver { handed, reply }) => {
-                        let outcome = self.take_over(*handed);
-                        let told = self.told(outcome);
-                        self.reply(told, reply);
+                    Some(Message::Photo { photo, reply }) => self.tried(reply, |desk| desk.input(Input::Photo(photo))),
+                    Some(Message::TakeOver { handed, reply }) => self.tried(reply, |desk| desk.take_over(*handed)),
+                    Some(Message::SignedAtOffice { given, reply }) => {
+                        self.tried(reply, |desk| desk.signed_at_office(*given));
                     }
                     Some(Message::Looked(came)) => self.looked(came),
                     Some(Message::Close) | None => self.closing = true,
@@ -269,6 +266,12 @@ impl Desk {
             },
         };
         self.reply(reply, reply_to);
+    }
+
+    fn tried(&mut self, reply_to: oneshot::Sender<Reply>, deed: impl FnOnce(&mut Desk) -> Outcome) {
+        let outcome = deed(self);
+        let told = self.told(outcome);
+        self.reply(told, reply_to);
     }
 
     fn told(&self, outcome: Outcome) -> Reply {

@@ -1,7 +1,7 @@
 //! The bench's side of the thread that sends to the shop.
 
 use super::desk::Message;
-use crate::hub::{Hub, Setting};
+use crate::hub::{Hub, News, Setting};
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{Ask, Reply, hub_notice};
 use futures::FutureExt;
@@ -13,11 +13,14 @@ pub(super) fn start(
     database: &Path,
     (messages, over): (mpsc::WeakSender<Message>, watch::Receiver<()>),
 ) -> std::io::Result<Hub> {
-    let bench = move |ask| {
+    let bench = move |news| {
         let messages = messages.clone();
         async move {
             let (reply, answer) = oneshot::channel();
-            let message = Message::Ask { ask, reply };
+            let message = match news {
+                News::Wish(command) => Message::Ask { ask: Ask::Do { command }, reply },
+                News::Signed(given) => Message::SignedAtOffice { given, reply },
+            };
             messages.upgrade()?.send(message).await.ok()?;
             answer.await.ok()
         }

@@ -1,10 +1,9 @@
 //! The handle to the thread that sends: whoever holds it says what is wanted, and hears how things stand.
 
 use super::line::Network;
-use super::worker::Worker;
-use evenwire_core::sync::{AtShop, Invitation, InvitationFault, Trouble};
-use evenwire_core::view::{Ask, Reply};
-use futures::future::BoxFuture;
+use super::worker::{ToBench, Worker};
+use evenwire_core::job::Command;
+use evenwire_core::sync::{AtShop, Countersigned, Invitation, InvitationFault, Trouble};
 use std::path::PathBuf;
 use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -14,12 +13,21 @@ const ROOM: usize = 64;
 /// Characters of a device's name at most.
 const MOST_NAME: usize = 60;
 
+/// What the office did, for the bench.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum News {
+    /// What a person at the bench could wish, too.
+    Wish(Command),
+    /// A second person signed. Nobody at the bench can wish for that.
+    Signed(Box<Countersigned>),
+}
+
 /// What the worker is set down with.
 pub struct Setting {
     /// The ledger's file.
     pub ledger: PathBuf,
-    /// Hands an ask to the bench; `None`: it has ended.
-    pub bench: Box<dyn Fn(Ask) -> BoxFuture<'static, Option<Reply>> + Send>,
+    /// Hands what the office did to the bench; `None`: it has ended.
+    pub bench: ToBench,
     /// Closed when the bench has ended; the worker ends with it.
     pub over: watch::Receiver<()>,
 }

@@ -1,9 +1,10 @@
 //! What the office did, done here: as wishes to the bench, which decides on them as on any other.
 
+use super::handle::News;
 use super::worker::Worker;
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::sync::{Change, Changes, Numbered, Trouble};
-use evenwire_core::view::{Ask, Reply};
+use evenwire_core::view::Reply;
 use uuid::Uuid;
 
 impl Worker {
@@ -12,7 +13,7 @@ impl Worker {
         for Numbered { number, change } in changes.changes {
             let note = match change {
                 Change::ProcedureSent { text } => {
-                    if !self.done(Command::KeepProcedure { text }).await {
+                    if !self.done(News::Wish(Command::KeepProcedure { text })).await {
                         return Ok(false);
                     }
                     None
@@ -20,6 +21,13 @@ impl Worker {
                 // Its job may be open here: then it waits, and nothing after it does.
                 Change::DetailsErased { job } => {
                     self.book(|book| book.erase_later(job, true))?;
+                    None
+                }
+                // Taken or not, it is written down before it is noted here.
+                Change::StepSigned(given) => {
+                    if !self.done(News::Signed(given)).await {
+                        return Ok(false);
+                    }
                     None
                 }
                 Change::Note { job, text } => Some((job, text.chars().take(500).collect::<String>())),
@@ -45,7 +53,7 @@ impl Worker {
 
     /// Nothing personal of the job is here any more, or it never was here.
     async fn erased(&mut self, job: Uuid) -> bool {
-        match (self.bench)(Ask::Do { command: Command::EraseDetails { job } }).await {
+        match (self.bench)(News::Wish(Command::EraseDetails { job })).await {
             Some(Reply::Refused { refusal, .. }) => matches!(refusal, Refusal::NoSuchJob | Refusal::NothingToErase),
             Some(Reply::Done) => true,
             _ => false,
@@ -53,8 +61,8 @@ impl Worker {
     }
 
     /// The bench did it, or said no for good; `false`: it could not.
-    async fn done(&mut self, command: Command) -> bool {
-        match (self.bench)(Ask::Do { command }).await {
+    async fn done(&mut self, news: News) -> bool {
+        match (self.bench)(news).await {
             Some(Reply::Refused { notice, .. }) => {
                 tracing::warn!(code = notice.code, words = notice.words, "what the office sent is not taken");
                 true

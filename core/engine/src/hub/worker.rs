@@ -1,11 +1,11 @@
 //! The thread that sends: woken by what is recorded, by a wish, or by its own clock.
 
-use super::handle::Wish;
+use super::handle::{News, Wish};
 use super::line::Outside;
 use super::pairing::Asked;
 use super::round::on_disk;
 use evenwire_core::sync::{AtShop, Doing, Pace, Paired, Trouble, gather, pause, rest};
-use evenwire_core::view::{Ask, Reply};
+use evenwire_core::view::Reply;
 use evenwire_store::{Delivery, Glance, StoreError};
 use futures::future::BoxFuture;
 use std::path::PathBuf;
@@ -17,8 +17,8 @@ use tokio::time::Instant;
 /// How often the hub is asked whether the office said yes.
 const ASK_OFFICE: Duration = Duration::from_secs(2);
 
-/// Hands an ask to the bench; `None`: it has ended.
-pub(super) type ToBench = Box<dyn Fn(Ask) -> BoxFuture<'static, Option<Reply>> + Send>;
+/// Hands what the office did to the bench; `None`: it has ended.
+pub type ToBench = Box<dyn Fn(News) -> BoxFuture<'static, Option<Reply>> + Send>;
 
 pub(super) struct Worker {
     pub(super) ledger: PathBuf,

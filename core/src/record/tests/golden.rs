@@ -6,7 +6,7 @@ use crate::caution::Caution;
 use crate::meter::link::Source;
 use crate::part::AtEnd;
 use crate::procedure::Origin;
-use crate::record::{Alike, Clock, Done, Event, Head, Lamp, Outcome, Renewal, Sealed};
+use crate::record::{Alike, Clock, Done, Event, Head, Lamp, NotSigned, Outcome, Renewal, Sealed};
 use crate::settle::TouchKind;
 use crate::sweep::{EventKind, SweepCode, SweepVerdict};
 use crate::unit::Unit;
@@ -72,6 +72,8 @@ fn kind(event: &Event) -> &'static str {
         Event::StepSkipped(_) => "step-skipped",
         Event::StepsReopened(_) => "steps-reopened",
         Event::StepSigned(_) => "step-signed",
+        Event::StepSignedAtOffice(_) => "step-signed-at-office",
+        Event::SignatureNotTaken { .. } => "signature-not-taken",
         Event::TechnicianNamed { .. } => "technician-named",
         Event::PersonAdded { .. } => "person-added",
         Event::PinChanged { .. } => "pin-changed",
@@ -87,7 +89,7 @@ fn kind(event: &Event) -> &'static str {
         Event::IdentityRenewed { .. } => "identity-renewed",
     }
 }
-const KINDS: usize = 47;
+const KINDS: usize = 49;
 
 /// A sample as the first entry of a ledger of its own. Names end in the version of their kind.
 fn entry_of(event: &Event) -> Sealed {
@@ -144,6 +146,20 @@ fn words() -> BTreeMap<&'static str, Vec<String>> {
     BTreeMap::from([
         ("unit", spelled(&[Unit::Ohm, Unit::Volt, Unit::Celsius])),
         ("clock", spelled(&[Clock::Ok, Clock::Jumped, Clock::Unset])),
+        (
+            "not-signed",
+            spelled(&[
+                NotSigned::NotHere,
+                NotSigned::HandedOver,
+                NotSigned::NewerProgram,
+                NotSigned::OtherVersion,
+                NotSigned::DoneAgain,
+                NotSigned::NothingToSign,
+                NotSigned::CompareFirst,
+                NotSigned::OwnSecond,
+                NotSigned::DoerUnknown,
+            ]),
+        ),
         ("caution", spelled(&Caution::ALL)),
         ("source", spelled(&[Source::Radio, Source::Practice, Source::Replay, Source::Typed])),
         (

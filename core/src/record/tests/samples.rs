@@ -7,8 +7,8 @@ use crate::part::{AtEnd, Conductor, Connector, End, MAX_CAVITIES, MAX_CONDUCTORS
 use crate::procedure::{Amount, Origin};
 use crate::record::{
     Alike, BarState, CentredHow, Claimed, Conditions, Details, DeviceKey, Done, Event, Hash, Instrument, IsolationFact,
-    KeptDetails, Lamp, OldConductor, OldLevel, OldPart, Outcome, PhotoFact, ProcedureFact, Release, Renewal,
-    ResistorFact, Shop, StepDone, StepFact, SweepFact, TouchFact, ZeroFact,
+    KeptDetails, Lamp, NotSigned, OfficeSigned, OldConductor, OldLevel, OldPart, Outcome, PhotoFact, ProcedureFact,
+    Release, Renewal, ResistorFact, Shop, SignedJob, StepDone, StepFact, SweepFact, TouchFact, ZeroFact,
 };
 use crate::settle::{MOST, Touch, TouchKind};
 use crate::sweep::plan::{Movement, PlacedMark, SweepPlan};
@@ -346,6 +346,20 @@ fn of_a_procedure() -> Vec<Event> {
         Event::StepSkipped(at_step("centre-old", "the maker forbids it".into())),
         Event::StepsReopened(at_step("cable-off", "the lamp is on".into())),
         Event::StepSigned(at_step("candidate", Uuid::from_u128(32))),
+        Event::StepSignedAtOffice(OfficeSigned {
+            signature: Uuid::from_u128(71),
+            step: "candidate".into(),
+            doing: 14,
+            seen: SignedJob { id: Uuid::from_u128(7), entries: 97, hash: Hash::of(b"entries") },
+            person: Uuid::from_u128(72),
+            personal: Hash::of(b"a name"),
+            at: Stamp::parse("2026-03-02T08:15:00+01:00").expect("a stamp"),
+        }),
+        Event::SignatureNotTaken {
+            signature: Uuid::from_u128(71),
+            of_job: Uuid::from_u128(7),
+            why: NotSigned::DoneAgain,
+        },
         Event::TechnicianNamed { person: Uuid::from_u128(31) },
         Event::ShopDescribed {
             shop: Shop {

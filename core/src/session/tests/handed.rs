@@ -41,7 +41,7 @@ fn release(bench: &mut Bench, job: Uuid) {
 }
 
 /// The file a device writes of a job.
-fn file(bench: &Bench, job: Uuid) -> Vec<u8> {
+pub(crate) fn file(bench: &Bench, job: Uuid) -> Vec<u8> {
     let entries = bench.of_job(job);
     let device: Vec<Sealed> = bench.entries.iter().filter(|sealed| sealed.entry().job.is_none()).cloned().collect();
     let bytes = |one: Beside| match one.kind {
@@ -65,7 +65,7 @@ fn file(bench: &Bench, job: Uuid) -> Vec<u8> {
     pack(&contents, (bench.session.head().device, &bench.key()), &made).expect("it fits")
 }
 
-fn take(bench: &mut Bench, handed: Handed) -> Option<Refusal> {
+pub(crate) fn take(bench: &mut Bench, handed: Handed) -> Option<Refusal> {
     let (entries, details) = (bench.of_job(handed.job), bench.details.get(&handed.job).cloned());
     bench.now += 1;
     bench.input(Input::TakenOver(Box::new(TakenOver { handed, entries, details })))

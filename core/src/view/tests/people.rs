@@ -16,18 +16,18 @@ use uuid::Uuid;
 const OWN: &str = "own-coil";
 
 /// The steering coil's procedure with a first step that a second person signs, written by Ruth Amsel.
-fn own_file() -> String {
+pub(crate) fn own_file() -> String {
     let text = built_in()[0].1;
     text.replace("id = \"orrin-3-steering-coil\"", &format!("id = \"{OWN}\""))
         .replace("author = \"Evenwire\"", "author = \"Ruth  Amsel\"")
         .replace("id = \"identify\"\n", "id = \"identify\"\nsign_off = \"second\"\n")
 }
 
-fn pin(digits: &str) -> Pin {
+pub(crate) fn pin(digits: &str) -> Pin {
     Pin::typed(digits)
 }
 
-fn add(bench: &mut Bench, name: &str, digits: &str) -> Uuid {
+pub(crate) fn add(bench: &mut Bench, name: &str, digits: &str) -> Uuid {
     bench.done(Command::AddPerson { name: name.into(), pin: pin(digits), role: "technician".into() });
     bench.session.roster().active().find(|(_, member)| member.details.name == name).expect("added").0
 }
@@ -40,7 +40,7 @@ fn sign(bench: &Bench, person: Uuid, digits: &str) -> Command {
     Command::SignStep { job, step: "identify".into(), seen, person, pin: pin(digits) }
 }
 
-fn identify(bench: &mut Bench) {
+pub(crate) fn identify(bench: &mut Bench) {
     let job = bench.session.job().expect("a job").id;
     let act = |act| Command::AtStep { job, step: "identify".into(), act };
     bench.done(act(StepAct::Begin));
@@ -49,7 +49,7 @@ fn identify(bench: &mut Bench) {
 }
 
 /// Jakob Specht does the job, Ruth Amsel and Lena Star are there; the first step is done and waits.
-fn waiting() -> (Bench, [Uuid; 3]) {
+pub(crate) fn waiting() -> (Bench, [Uuid; 3]) {
     let mut bench = Bench::new();
     let people = [
         add(&mut bench, "Jakob Specht", "4711"),
@@ -63,7 +63,7 @@ fn waiting() -> (Bench, [Uuid; 3]) {
     (bench, people)
 }
 
-fn begin(technician: Option<(Uuid, &str)>) -> Command {
+pub(crate) fn begin(technician: Option<(Uuid, &str)>) -> Command {
     let (technician, digits) = technician.unzip();
     Command::BeginProcedure { procedure: OWN.into(), technician, pin: digits.map(pin) }
 }
@@ -72,15 +72,15 @@ fn roster(refusal: RosterRefusal) -> Option<Refusal> {
     Some(refusal.into())
 }
 
-fn step(refusal: StepRefusal) -> Option<Refusal> {
+pub(crate) fn step(refusal: StepRefusal) -> Option<Refusal> {
     Some(refusal.into())
 }
 
 fn signed(bench: &Bench) -> Option<Uuid> {
-    bench.session.job()?.work.as_ref()?.state("identify")?.second
+    bench.session.job()?.work.as_ref()?.state("identify")?.second.map(|second| second.person)
 }
 
-fn seen(bench: &Bench) -> View {
+pub(crate) fn seen(bench: &Bench) -> View {
     view::of(&bench.session, &bench.time())
 }
 

@@ -20,11 +20,13 @@ pub(super) fn signed_words(session: &Session, state: &StepState) -> String {
 /// The same; `name_of` names a person.
 pub(crate) fn second_words(state: &StepState, name_of: &dyn Fn(Uuid) -> String, language: Language) -> String {
     match (state.wants_second, state.second) {
-        (_, Some(person)) => {
-            let name = name_of(person);
-            match language {
-                Language::En => format!("Signed second by {name}."),
-                Language::De => format!("Gegengezeichnet: {name}."),
+        (_, Some(second)) => {
+            let name = name_of(second.person);
+            match (language, second.at_office) {
+                (Language::En, false) => format!("Signed second by {name}."),
+                (Language::De, false) => format!("Gegengezeichnet: {name}."),
+                (Language::En, true) => format!("Signed second by {name} at the office."),
+                (Language::De, true) => format!("Im Büro gegengezeichnet: {name}."),
             }
         }
         (true, None) => waits_words(language).to_owned(),
@@ -92,8 +94,8 @@ fn nobody_words(work: &Work, language: Language) -> &'static str {
     } else {
         tongue(
             language,
-            "Nobody else is on the roster. It waits until somebody is.",
-            "Sonst steht niemand auf der Liste. Es wartet, bis jemand dazukommt.",
+            "Nobody else is on the roster. It waits until somebody is, or until the shop's office signs.",
+            "Sonst steht niemand auf der Liste. Es wartet, bis jemand dazukommt oder das Büro unterschreibt.",
         )
     }
 }

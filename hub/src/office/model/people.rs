@@ -118,9 +118,11 @@ pub enum Access {
     Claim,
     /// Erased the details of a job.
     Erased,
+    /// Signed a step of a job as second person.
+    Signed,
     /// Signed in.
     SignedIn,
-    /// Tried to sign in with a wrong password.
+    /// Tried to sign in, or to sign as second person, with a wrong password.
     Refused,
     /// Took a device in.
     Paired,

@@ -41,6 +41,7 @@ fn word(what: Access) -> &'static str {
         Access::Report => "report",
         Access::Claim => "claim",
         Access::Erased => "erased",
+        Access::Signed => "signed",
         Access::SignedIn => "signed-in",
         Access::Refused => "refused",
         Access::Paired => "paired",

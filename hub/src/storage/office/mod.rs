@@ -5,8 +5,10 @@ mod lacks;
 mod people;
 mod records;
 mod sessions;
+mod signatures;
 
 pub use access::{AccessRow, Deed};
 pub use lacks::Lacks;
-pub use people::{Person, PersonRefused, PersonRow, folded};
+pub use people::{Person, PersonRefused, PersonRow};
 pub use sessions::{SessionRow, SetUp};
+pub use signatures::{Given, SignatureRow};

@@ -5,7 +5,7 @@ use crate::storage::cell::Read;
 use crate::storage::connection::{Connection, Row};
 use crate::storage::row::{all, change, id, one};
 use crate::storage::{Storage, StorageError};
-use evenwire_core::record::Hash;
+use evenwire_core::record::{Hash, folded};
 use uuid::Uuid;
 
 /// Somebody who belongs to the office.
@@ -61,11 +61,6 @@ pub(super) fn role_of(word: &str) -> Role {
 fn person(row: &Row<'_>) -> Read<PersonRow> {
     let role = role_of(&row.get::<String>(2)?);
     Ok(PersonRow { person: Person { id: id(row, 0)?, name: row.get(1)?, role }, password: row.get(3)? })
-}
-
-/// A name as it is compared: two that look the same are.
-pub fn folded(name: &str) -> String {
-    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
 pub(super) fn by_id(conn: &Connection, of: Uuid) -> Result<Option<PersonRow>, StorageError> {

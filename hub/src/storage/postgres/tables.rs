@@ -5,8 +5,11 @@ use crate::storage::error::{During, StorageError};
 use postgres::Config;
 
 /// Step `n` of the list leads from format `n - 1` to format `n`. A released step is never edited.
-const STEPS: &[&str] =
-    &[include_str!("../migrations/postgres/0001_hub.sql"), include_str!("../migrations/postgres/0002_office.sql")];
+const STEPS: &[&str] = &[
+    include_str!("../migrations/postgres/0001_hub.sql"),
+    include_str!("../migrations/postgres/0002_office.sql"),
+    include_str!("../migrations/postgres/0003_signatures.sql"),
+];
 /// The role that serves, and what it may with the tables as they are now.
 const ROLE: &str = include_str!("../migrations/postgres/role.sql");
 const SHOPS: &str = include_str!("../migrations/postgres/shops.sql");

@@ -3,9 +3,11 @@
 use super::{Desk, Outcome, mend};
 use evenwire_core::claim::Handed;
 use evenwire_core::job::OPEN_MARK;
-use evenwire_core::session::{Input, TakenOver};
+use evenwire_core::session::{FromOffice, Input, TakenOver};
+use evenwire_core::sync::Countersigned;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Reply};
+use evenwire_store::StoreError;
 
 impl Desk {
     /// A job that another device handed over, with what is here of it.
@@ -16,6 +18,22 @@ impl Desk {
             Ok((entries, details)) => self.input(Input::TakenOver(Box::new(TakenOver { handed, entries, details }))),
             Err(error) => Outcome::Failed(self.not_read(&error)),
         }
+    }
+
+    /// A signature of the office, with what is here of the job it is for. One that is damaged cannot be signed; that it is
+    /// must not stand in the way of whatever else the office did.
+    pub(super) fn signed_at_office(&mut self, given: Countersigned) -> Outcome {
+        let job = given.signed.seen.id;
+        let here = self.store.entries_of(job).and_then(|entries| Ok((entries, self.store.details(job)?)));
+        let (entries, details) = match here {
+            Ok(here) => here,
+            Err(StoreError::Damaged { what }) => {
+                tracing::warn!(%job, %what, "the office signed a job that cannot be read");
+                (Vec::new(), None)
+            }
+            Err(error) => return Outcome::Failed(self.not_read(&error)),
+        };
+        self.input(Input::SignedAtOffice(Box::new(FromOffice { given, entries, details })))
     }
 
     pub(super) fn jobs(

@@ -198,7 +198,7 @@ fn another_meter_ends_a_verdict_and_its_second_signature_until_it_was_acted_on()
     };
     let second = |world: &World| {
         let work = world.job().unwrap().work.as_ref().unwrap();
-        work.state("verdict").map(|state| state.second)
+        work.state("verdict").map(|state| state.second.map(|second| second.person))
     };
     let mut world = signed();
     assert_eq!(second(&world), Some(Some(PEOPLE[2])));
