@@ -1,165 +1,17 @@
 //! A half-measured coil goes from the early shift's device to that of the late shift: real ledgers, real benches, a file.
 
+mod device;
+
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use evenwire_core::caution::Caution;
+use device::{Device, cli, early, go_on, refused, release};
 use evenwire_core::claim::verify;
-use evenwire_core::job::{Command, Job, MeterSpecEntry, Refusal, Stage};
-use evenwire_core::part::{AtEnd, Conductor, Connector, End, Part};
-use evenwire_core::record::{Details, told_of};
-use evenwire_core::view::{Ask, Pushed, Reply, View};
-use evenwire_engine::bench::{Bench, BenchOptions};
+use evenwire_core::job::{Command, Job, Refusal, Stage};
+use evenwire_core::record::told_of;
+use evenwire_core::view::{Ask, Reply};
 use evenwire_store::Store;
-use image::{ImageFormat, Rgb, RgbImage};
-use std::io::Cursor;
-use std::path::{Path, PathBuf};
-use std::process::{Command as Program, Output};
-use tempfile::TempDir;
-use tokio::runtime::Runtime;
+use std::path::Path;
 use uuid::Uuid;
-
-struct Device {
-    folder: TempDir,
-    runtime: Runtime,
-    bench: Option<Bench>,
-}
-
-impl Device {
-    fn new() -> Device {
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
-        let mut device = Device { folder: tempfile::tempdir().unwrap(), runtime, bench: None };
-        device.start();
-        device
-    }
-
-    fn path(&self) -> PathBuf {
-        self.folder.path().join("shop.db")
-    }
-
-    fn start(&mut self) {
-        let options = BenchOptions { radio: false, ..BenchOptions::on(self.path()) };
-        self.bench = Some(Bench::start(options).expect("it starts"));
-    }
-
-    fn end(&mut self) {
-        let bench = self.bench.take().expect("it runs");
-        assert!(self.runtime.block_on(bench.close()), "it ends in time");
-    }
-
-    fn ask(&self, ask: Ask) -> Reply {
-        self.runtime.block_on(self.bench.as_ref().expect("it runs").ask(ask))
-    }
-
-    #[track_caller]
-    fn done(&self, command: Command) {
-        let reply = self.ask(Ask::Do { command });
-        assert!(matches!(reply, Reply::Done), "{reply:?}");
-    }
-
-    fn view(&self) -> View {
-        let mut listener = self.bench.as_ref().expect("it runs").listen();
-        match self.runtime.block_on(listener.next()) {
-            Some(Pushed::View { view }) => *view,
-            other => panic!("{other:?}"),
-        }
-    }
-
-    fn read(&self, text: &str) {
-        self.done(Command::TypeReading { text: text.into(), confirmed: false });
-    }
-
-    /// The file of a job that was handed over.
-    fn file(&self, job: Uuid) -> Vec<u8> {
-        match self.ask(Ask::HandOver { job }) {
-            Reply::Paper { name, file, .. } => {
-                assert!(name.ends_with(".job.zip"), "{name}");
-                STANDARD.decode(file).unwrap()
-            }
-            other => panic!("{other:?}"),
-        }
-    }
-
-    fn take(&self, file: &[u8]) -> Reply {
-        self.ask(Ask::TakeOver { file: STANDARD.encode(file) })
-    }
-
-    fn entries(&self, job: Uuid) -> Vec<evenwire_core::record::Sealed> {
-        let ledger = evenwire_store::Glance::at(&self.path()).unwrap();
-        ledger.entries_of(job).unwrap()
-    }
-}
-
-fn part() -> Part {
-    let end = |connector, cavity| End { connector, cavity, at: AtEnd::OpenPlug };
-    let conductor = |cavity: u8| Conductor {
-        name: cavity.to_string(),
-        group: Some("ribbon".into()),
-        from: end(0, cavity),
-        to: end(1, cavity),
-        drawn_only: false,
-        limit: None,
-    };
-    let connector = |name: &str| Connector { name: name.into(), cavities: 3, rows: 1 };
-    Part {
-        name: "Steering coil".into(),
-        connectors: vec![connector("A"), connector("B")],
-        conductors: (1..=3).map(conductor).collect(),
-        touches_wanted: 1,
-        ceiling: None,
-        bars: Vec::new(),
-    }
-}
-
-fn meter() -> MeterSpecEntry {
-    let text = str::to_owned;
-    MeterSpecEntry {
-        label: text("bench meter 2"),
-        step: text("0.01"),
-        accuracy_percent: text("0.8"),
-        accuracy_counts: text("3"),
-        top: text("2000"),
-        calibration_due: String::new(),
-    }
-}
-
-fn png() -> String {
-    let mut bytes = Cursor::new(Vec::new());
-    RgbImage::from_pixel(40, 30, Rgb([9, 80, 200])).write_to(&mut bytes, ImageFormat::Png).unwrap();
-    STANDARD.encode(bytes.into_inner())
-}
-
-/// A device with a job of which two of three conductors were read.
-fn early() -> (Device, Uuid) {
-    let device = Device::new();
-    let details = Details { customer: "Marlene Sturmvogel".into(), plate: "ZZ-QX 404".into(), ..Details::default() };
-    device.done(Command::NewJob { order: "W-2041".into(), vehicle: "Blue estate".into(), details });
-    let job = device.view().bench.unwrap().job.parse().unwrap();
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
-    device.done(Command::DescribePart { part: part() });
-    device.done(Command::UseTypedMeter { spec: meter() });
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
-    assert!(matches!(device.ask(Ask::KeepPhoto { job, step: None, picture: png() }), Reply::Done));
-    device.read("0.35");
-    device.read("0.36");
-    (device, job)
-}
-
-fn release(device: &Device, job: Uuid) {
-    device.done(Command::ReleaseJob { job, to: "late shift".into() });
-}
-
-fn go_on(device: &Device) {
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
-    device.done(Command::UseTypedMeter { spec: meter() });
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
-}
-
-fn refused(reply: Reply) -> Refusal {
-    match reply {
-        Reply::Refused { refusal, .. } => refusal,
-        other => panic!("{other:?}"),
-    }
-}
 
 fn whole(path: &Path) {
     let store = Store::open(path, Uuid::nil()).unwrap();
@@ -242,10 +94,6 @@ fn whoever_handed_it_over_reads_it_takes_it_back_or_gets_it_back() {
     early.done(Command::Finish);
     let refusal = refused(late.take(&file));
     assert!(matches!(refusal, Refusal::Hand { .. }), "{refusal:?}");
-}
-
-fn cli(args: &[&str]) -> Output {
-    Program::new(env!("CARGO_BIN_EXE_evenwire-cli")).args(args).env_remove("EVENWIRE_DB").output().expect("it runs")
 }
 
 #[test]

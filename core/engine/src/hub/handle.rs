@@ -2,7 +2,7 @@
 
 use super::line::Network;
 use super::worker::Worker;
-use evenwire_core::sync::{AtShop, Invitation, InvitationFault, Trouble};
+use evenwire_core::sync::{AtShop, Invitation, TextFault, Trouble};
 use evenwire_core::view::{Ask, Reply};
 use futures::future::BoxFuture;
 use std::path::PathBuf;
@@ -87,8 +87,8 @@ impl Hub {
     /// [`Trouble`]; what was paired before still is.
     pub async fn pair(&self, invitation: &str, name: &str) -> Result<(), Trouble> {
         let invitation = Invitation::read(invitation).map_err(|fault| match fault {
-            InvitationFault::Other => Trouble::NoInvitation,
-            InvitationFault::NotWhole => Trouble::InvitationNotWhole,
+            TextFault::Other => Trouble::NoInvitation,
+            TextFault::NotWhole => Trouble::InvitationNotWhole,
         })?;
         let name = name.trim().to_owned();
         if name.is_empty() || name.chars().count() > MOST_NAME {

@@ -17,3 +17,4 @@ pub use courier::Courier;
 pub use handle::{Hub, Setting};
 pub use handover::{Fetched, fetch, waiting};
 pub use line::{Answer, Line, Network, Outside, Request};
+pub(crate) use line::{CONNECT, Tls};

@@ -7,6 +7,7 @@ use crate::practice::MeterModel;
 use crate::practice::PartModel;
 use crate::practice::rehearsal::{Beside, Ledger, Setting, rehearse, seed_bytes};
 use evenwire_core::job::Job;
+use evenwire_core::meter::link::LinkCommand;
 use evenwire_core::record::{Details, Head};
 use evenwire_core::session::Batch;
 use evenwire_core::unit::Stamp;
@@ -132,7 +133,7 @@ impl Shop {
             drop(running);
         });
         let papers = Arc::default();
-        Bench { messages, views, signals, over, papers, hub: Hub::nowhere() }
+        Bench { messages, views, signals, over, papers, hub: Hub::nowhere(), near: Near::default() }
     }
 
     fn desk(
