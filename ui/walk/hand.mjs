@@ -7,14 +7,14 @@ import { Program } from './program.mjs';
 /** What stands on the screens of a job that goes from device to device, in both languages. */
 const HAND = {
   en: {
-    about: /^Practice/, to: 'To whom, in a few words', shift: 'late shift', key: 'Hand over …', asks: 'Hand this job over?', yes: 'Yes, hand it over',
+    about: /^About this job: /, to: 'To whom, in a few words', shift: 'late shift', key: 'Hand over …', asks: 'Hand this job over?', yes: 'Yes, hand it over',
     away: /^Handed over to late shift on /, offer: 'Show the code', waits: /^Waits for the other device until \d\d:\d\d/, code: 'The job as a code', text: 'The same as text', end: 'Stop showing it',
     near: 'Take over from a device near by', photograph: 'Photograph the code on its screen', nearText: 'The text of the code', fetch: 'Fetch the job', leave: 'Never mind', gone: /does not answer/,
     out: /^Handed out at \d\d:\d\d\./, read: 'Read this before you go on', safe: /Nobody here saw whether the battery is off/, file: 'The file for the other device', fromFile: 'Take over from a file',
     back: 'Take it back', backAsks: 'Go on with it here?',
   },
   de: {
-    about: /^Übung/, to: 'An wen, in wenigen Worten', shift: 'Spätschicht', key: 'Übergeben …', asks: 'Diesen Auftrag übergeben?', yes: 'Ja, übergeben',
+    about: /^Zu diesem Auftrag: /, to: 'An wen, in wenigen Worten', shift: 'Spätschicht', key: 'Übergeben …', asks: 'Diesen Auftrag übergeben?', yes: 'Ja, übergeben',
     away: /^Am .* an Spätschicht übergeben\./, offer: 'Code zeigen', waits: /^Wartet bis \d\d:\d\d auf das andere Gerät/, code: 'Der Auftrag als Code', text: 'Dasselbe als Text', end: 'Nicht mehr zeigen',
     near: 'Von einem Gerät in der Nähe übernehmen', photograph: 'Den Code auf seinem Schirm fotografieren', nearText: 'Der Text des Codes', fetch: 'Auftrag holen', leave: 'Doch nicht', gone: /antwortet nicht/,
     out: /^Um \d\d:\d\d ausgehändigt\./, read: 'Lies das, bevor du weitermachst', safe: /Hier hat niemand gesehen, ob die Batterie ab ist/, file: 'Die Datei für das andere Gerät', fromFile: 'Aus einer Datei übernehmen',
