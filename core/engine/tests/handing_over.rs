@@ -1,17 +1,35 @@
 //! A half-measured coil goes from the early shift's device to that of the late shift: real ledgers, real benches, a file.
 
+mod coil;
 mod device;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use device::{Device, cli, early, go_on, refused, release};
+use coil::{cli, early, entries, go_on, read, release};
+use device::{Device, refused};
 use evenwire_core::claim::verify;
 use evenwire_core::job::{Command, Job, Refusal, Stage};
 use evenwire_core::record::told_of;
 use evenwire_core::view::{Ask, Reply};
+use evenwire_engine::near::NearSetting;
 use evenwire_store::Store;
 use std::path::Path;
 use uuid::Uuid;
+
+/// The file of a job that was handed over.
+fn file_of(device: &Device, job: Uuid) -> Vec<u8> {
+    match device.ask(Ask::HandOver { job }) {
+        Reply::Paper { name, file, .. } => {
+            assert!(name.ends_with(".job.zip"), "{name}");
+            STANDARD.decode(file).unwrap()
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+fn take(device: &Device, file: &[u8]) -> Reply {
+    device.ask(Ask::TakeOver { file: STANDARD.encode(file) })
+}
 
 fn whole(path: &Path) {
     let store = Store::open(path, Uuid::nil()).unwrap();
@@ -21,20 +39,20 @@ fn whole(path: &Path) {
 
 #[test]
 fn the_late_shift_sees_all_of_it_and_closes_the_job() {
-    let (mut early, job) = early();
+    let (mut early, job) = early(NearSetting::default());
     assert!(matches!(early.ask(Ask::HandOver { job }), Reply::Refused { .. }), "not handed over yet");
     release(&early, job);
-    let file = early.file(job);
+    let file = file_of(&early, job);
     assert!(verify(&file).is_ok(), "it proves itself as any claim file does");
     let mut late = Device::new();
-    assert!(matches!(late.take(&file), Reply::Done));
+    assert!(matches!(take(&late, &file), Reply::Done));
     let bench = late.view().bench.unwrap();
     assert_eq!((bench.order.as_str(), bench.stage, bench.photos.len()), ("W-2041", Stage::Start, 1));
     assert_eq!(bench.about.details.customer, "Marlene Sturmvogel");
     let photo = bench.photos[0].photo.clone().try_into().expect("a hash");
     assert!(matches!(late.ask(Ask::Picture { photo }), Reply::Picture { .. }));
     go_on(&late);
-    late.read("0.35");
+    read(&late, "0.35");
     late.done(Command::Judge);
     late.done(Command::Finish);
     // It can be found, printed and proved from this ledger alone.
@@ -43,9 +61,9 @@ fn the_late_shift_sees_all_of_it_and_closes_the_job() {
     assert!(matches!(late.ask(Ask::Report { job, letter: false }), Reply::Paper { .. }));
     let Reply::Paper { file: claim, .. } = late.ask(Ask::Claim { job, letter: false }) else { panic!("no claim") };
     let proved = verify(&STANDARD.decode(claim).unwrap()).unwrap();
-    assert_eq!((proved.sealed, proved.entries, proved.unknown), (proved.entries, late.entries(job).len() as u64, 0));
+    assert_eq!((proved.sealed, proved.entries, proved.unknown), (proved.entries, entries(&late, job).len() as u64, 0));
     assert!(proved.details && proved.missing.is_empty());
-    let (ours, theirs) = (early.entries(job), late.entries(job));
+    let (ours, theirs) = (entries(&early, job), entries(&late, job));
     let told = told_of(&theirs);
     assert!(ours.iter().zip(&told).all(|(own, told)| own.bytes() == told.bytes()), "byte for byte");
     assert!(told.len() > ours.len());
@@ -58,47 +76,47 @@ fn the_late_shift_sees_all_of_it_and_closes_the_job() {
 
 #[test]
 fn a_file_that_is_damaged_anywhere_records_nothing() {
-    let (early, job) = early();
+    let (early, job) = early(NearSetting::default());
     release(&early, job);
-    let file = early.file(job);
+    let file = file_of(&early, job);
     let late = Device::new();
     let head = || evenwire_store::Glance::at(&late.path()).unwrap().head().unwrap();
     let before = head();
     for at in (0..file.len()).step_by(file.len() / 60) {
         let mut damaged = file.clone();
         damaged[at] ^= 0x40;
-        let refusal = refused(late.take(&damaged));
+        let refusal = refused(take(&late, &damaged));
         assert!(matches!(refusal, Refusal::Hand { .. }), "byte {at}: {refusal:?}");
     }
-    refused(late.take(&file[..file.len() / 2]));
+    refused(take(&late, &file[..file.len() / 2]));
     refused(late.ask(Ask::TakeOver { file: "no base64 !".into() }));
     assert_eq!(head(), before, "nothing was recorded");
-    assert!(matches!(late.take(&file), Reply::Done), "and the whole one is taken all the same");
+    assert!(matches!(take(&late, &file), Reply::Done), "and the whole one is taken all the same");
 }
 
 #[test]
 fn whoever_handed_it_over_reads_it_takes_it_back_or_gets_it_back() {
-    let (early, job) = early();
+    let (early, job) = early(NearSetting::default());
     release(&early, job);
-    let file = early.file(job);
-    refused(early.ask(Ask::Do { command: Command::TypeReading { text: "0.35".into(), confirmed: false } }));
+    let file = file_of(&early, job);
+    refused(early.tell(Command::TypeReading { text: "0.35".into(), confirmed: false }));
     assert_eq!(early.view().bench.unwrap().stage, Stage::HandedOver);
     let late = Device::new();
-    assert!(matches!(late.take(&file), Reply::Done));
+    assert!(matches!(take(&late, &file), Reply::Done));
     go_on(&late);
-    late.read("0.35");
+    read(&late, "0.35");
     release(&late, job);
-    assert!(matches!(early.take(&late.file(job)), Reply::Done));
+    assert!(matches!(take(&early, &file_of(&late, job)), Reply::Done));
     go_on(&early);
     early.done(Command::Judge);
     early.done(Command::Finish);
-    let refusal = refused(late.take(&file));
+    let refusal = refused(take(&late, &file));
     assert!(matches!(refusal, Refusal::Hand { .. }), "{refusal:?}");
 }
 
 #[test]
 fn the_same_without_a_screen() {
-    let (mut early, job) = early();
+    let (mut early, job) = early(NearSetting::default());
     early.done(Command::LeaveJob);
     early.end();
     let other = tempfile::tempdir().unwrap();

@@ -1,15 +1,17 @@
 //! A job goes from device to device over the network: real benches, real TLS on this machine's own address, and lines and
 //! strangers that are as bad as lines and strangers are.
 
+mod coil;
 mod device;
 mod stranger;
 
-use device::{Device, early, early_set, go_on, noise, refused, release};
+use coil::{cli, early, entries, go_on, noise, read, release};
+use device::{Device, refused};
 use evenwire_core::job::{Command, Refusal, Stage};
 use evenwire_core::record::{Details, told_of};
 use evenwire_core::sync::Offer;
 use evenwire_core::unit::Millis;
-use evenwire_core::view::{Ask, OfferView, Pushed, Reply, View};
+use evenwire_core::view::{Ask, OfferView, Reply, View};
 use evenwire_engine::near::NearSetting;
 use std::io::{BufRead, BufReader};
 use std::net::{IpAddr, Ipv4Addr, TcpStream};
@@ -27,31 +29,18 @@ fn late() -> Device {
     Device::set(NearSetting { silence: Millis(400), ..here() })
 }
 
-/// The view, as soon as it is as wanted.
-fn until(device: &Device, wanted: impl Fn(&View) -> bool) -> View {
-    let mut listener = device.bench.as_ref().expect("it runs").listen();
-    device.runtime.block_on(async {
-        loop {
-            match listener.next().await.expect("the bench is alive") {
-                Pushed::View { view } if wanted(&view) => return *view,
-                _ => {}
-            }
-        }
-    })
-}
-
 fn offer_in(view: &View) -> Option<&OfferView> {
     view.bench.as_ref().and_then(|bench| bench.hand.offer.as_ref())
 }
 
 /// How the offer stands, as soon as it stands like this.
 fn stands(device: &Device, state: &str) -> OfferView {
-    let view = until(device, |view| offer_in(view).is_some_and(|offer| offer.state == state));
+    let view = device.until(|view| offer_in(view).is_some_and(|offer| offer.state == state));
     offer_in(&view).expect("asked for").clone()
 }
 
 fn stands_nowhere(device: &Device) {
-    until(device, |view| offer_in(view).is_none());
+    device.until(|view| offer_in(view).is_none());
 }
 
 /// Offers the job; what stands on the screen.
@@ -63,7 +52,7 @@ fn offers(device: &Device, job: Uuid) -> Offer {
 
 /// A device that handed its job over and offers it.
 fn giver() -> (Device, Uuid, Offer) {
-    let (device, job) = early_set(here());
+    let (device, job) = early(here());
     release(&device, job);
     let offer = offers(&device, job);
     (device, job, offer)
@@ -84,7 +73,7 @@ fn failed(reply: Reply) -> String {
 /// Nothing of a job came here.
 #[track_caller]
 fn has_nothing(device: &Device, job: Uuid) {
-    assert_eq!(device.entries(job).len(), 0, "something was recorded");
+    assert_eq!(entries(device, job).len(), 0, "something was recorded");
 }
 
 fn with(offer: &Offer, address: String) -> Offer {
@@ -98,7 +87,7 @@ fn the_late_shift_fetches_it_and_the_early_shift_sees_that_it_was_handed_out() {
     assert!(shown.words.contains("Waits for the other device until ") && shown.fields >= 21, "{}", shown.words);
     assert!(shown.path.starts_with("M0 0h7v1h-7z"));
     let mut late = late();
-    let before = early.entries(job);
+    let before = entries(&early, job);
     assert!(matches!(take(&late, &offer), Reply::Done));
     let bench = late.view().bench.unwrap();
     assert_eq!((bench.order.as_str(), bench.stage, bench.photos.len()), ("W-2041", Stage::Start, 1));
@@ -107,8 +96,8 @@ fn the_late_shift_fetches_it_and_the_early_shift_sees_that_it_was_handed_out() {
     assert!(out.words.contains("Handed out at ") && out.words.contains("does not prove"), "{}", out.words);
     assert_eq!((out.text.as_str(), out.path.as_str()), ("", ""), "no code is shown any more");
     assert!(early.view().bench.unwrap().stage == Stage::HandedOver, "it stays handed over");
-    assert_eq!(early.entries(job).len(), before.len(), "offering is nothing that is recorded");
-    let theirs = late.entries(job);
+    assert_eq!(entries(&early, job).len(), before.len(), "offering is nothing that is recorded");
+    let theirs = entries(&late, job);
     let told = told_of(&theirs);
     assert!(before.iter().zip(&told).all(|(own, told)| own.bytes() == told.bytes()), "byte for byte");
     // One code, one device.
@@ -117,7 +106,7 @@ fn the_late_shift_fetches_it_and_the_early_shift_sees_that_it_was_handed_out() {
     assert!(code == "offer-unreachable" || code == "offer-over", "{code}");
     has_nothing(&second, job);
     go_on(&late);
-    late.read("0.35");
+    read(&late, "0.35");
     early.end();
     late.end();
 }
@@ -132,7 +121,7 @@ fn two_who_fetch_at_once_never_both_have_it() {
     });
     assert_eq!(came.iter().filter(|done| **done).count(), 1, "{came:?}");
     for (device, done) in both.iter().zip(came) {
-        assert_eq!(device.entries(job).is_empty(), !done);
+        assert_eq!(entries(device, job).is_empty(), !done);
     }
     stands(&early, "handed-out");
 }
@@ -192,7 +181,7 @@ fn a_line_that_is_cut_anywhere_costs_nothing_but_another_try() {
 
 #[test]
 fn the_giver_ends_it_in_the_middle_and_the_other_keeps_nothing() {
-    let (early, job) = early_set(here());
+    let (early, job) = early(here());
     // More than lies on a line that nobody reads at its other end.
     for seed in 0..8 {
         let picture = noise(seed);
@@ -205,7 +194,7 @@ fn the_giver_ends_it_in_the_middle_and_the_other_keeps_nothing() {
     let through = with(&offer, line.address());
     std::thread::scope(|scope| {
         let taking = scope.spawn(|| failed(take(&late, &through)));
-        until(&early, |view| offer_in(view).is_some_and(|offer| offer.words.contains("is fetching")));
+        early.until(|view| offer_in(view).is_some_and(|offer| offer.words.contains("is fetching")));
         assert!(matches!(early.ask(Ask::EndOffer), Reply::Done));
         stands_nowhere(&early);
         line.let_go();
@@ -257,7 +246,7 @@ fn a_second_code_takes_the_place_of_the_first() {
     let second = {
         assert!(matches!(early.ask(Ask::Offer { job }), Reply::Done));
         let other = |offer: &OfferView| offer.state == "open" && offer.text != first.text();
-        let view = until(&early, |view| offer_in(view).is_some_and(other));
+        let view = early.until(|view| offer_in(view).is_some_and(other));
         Offer::read(&offer_in(&view).unwrap().text).unwrap()
     };
     let late = late();
@@ -266,8 +255,8 @@ fn a_second_code_takes_the_place_of_the_first() {
 }
 
 #[test]
-fn when_its_time_is_over_nobody_listens() {
-    let (early, job) = early_set(NearSetting { lasts: Millis(0), ..here() });
+fn when_its_time_is_over_no_code_is_shown_any_more() {
+    let (early, job) = early(NearSetting { lasts: Millis(0), ..here() });
     release(&early, job);
     assert!(matches!(early.ask(Ask::Offer { job }), Reply::Done));
     let over = stands(&early, "over");
@@ -344,7 +333,7 @@ fn strangers_who_hold_the_line_and_say_nothing_do_not_reach_the_bench() {
 
 #[test]
 fn the_same_without_a_screen() {
-    let (mut early, job) = early();
+    let (mut early, job) = early(here());
     early.done(Command::LeaveJob);
     early.end();
     let other = tempfile::tempdir().unwrap();
@@ -367,11 +356,11 @@ fn the_same_without_a_screen() {
         .unwrap();
     let mut said = BufReader::new(giving.stdout.take().unwrap()).lines().map(Result::unwrap);
     let text = said.find(|line| line.starts_with("evenwire:job/1/")).expect("the text");
-    let taken = device::cli(&["handover", "--db", to.to_str().unwrap(), "fetch", &text]);
+    let taken = cli(&["handover", "--db", to.to_str().unwrap(), "fetch", &text]);
     let words = String::from_utf8_lossy(&taken.stdout).into_owned();
     assert!(taken.status.success() && words.contains("W-2041") && words.contains("key"), "{taken:?}");
     assert!(said.any(|line| line.starts_with("Handed out at ")));
     assert!(giving.wait().unwrap().success());
-    let again = device::cli(&["handover", "--db", to.to_str().unwrap(), "fetch", &text]);
+    let again = cli(&["handover", "--db", to.to_str().unwrap(), "fetch", &text]);
     assert!(again.status.code() == Some(1) && String::from_utf8_lossy(&again.stderr).contains("does not answer"));
 }

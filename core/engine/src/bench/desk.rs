@@ -289,9 +289,9 @@ impl Desk {
     }
 
     fn commit(&mut self, batch: &Batch) -> Result<(), StoreError> {
+        self.offer_nothing_of(batch);
         #[cfg(test)]
         batch.entries.iter().try_for_each(|sealed| tests::fault(&sealed.entry().kind))?;
-        self.offer_nothing_of(batch);
         self.store.append(batch)?;
         self.grown(batch);
         if !batch.heads.is_empty() {
