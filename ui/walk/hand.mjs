@@ -46,14 +46,16 @@ async function showsCode(person, words) {
   return { photo: await code.screenshot(), text: await person.page.getByLabel(words.text).inputValue() };
 }
 
-/** Takes over by a photo of the code. */
+/** Takes over: one by a photo of the code, the other by its text. */
 async function fetches(person, words, { photo, text }) {
   await person.press(words.near);
   await person.key(words.fetch).scrollIntoViewIfNeeded();
   await person.look('take-near');
-  const file = { name: 'code.png', mimeType: 'image/png', buffer: photo };
-  await person.page.getByLabel(words.photograph).setInputFiles(file);
-  await person.page.waitForFunction((wanted) => document.querySelector('textarea').value === wanted, text);
+  if (person.language === 'de') {
+    const file = { name: 'code.png', mimeType: 'image/png', buffer: photo };
+    await person.page.getByLabel(words.photograph).setInputFiles(file);
+    await person.page.waitForFunction((wanted) => document.querySelector('textarea').value === wanted, text);
+  } else await person.write(words.nearText, text);
   await person.look('the-code-was-read');
   await person.press(words.fetch);
   await person.read(words.read);

@@ -207,3 +207,71 @@ impl Drop for Fetch {
         });
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::handle::certificate;
+    use super::*;
+    use evenwire_core::sync::{OFFER_LASTS, Offer, serving};
+    use tokio::io::AsyncReadExt;
+    use tokio::time::Instant;
+    use uuid::Uuid;
+
+    const CODE: &str = "7K2M9QXTB0";
+
+    fn shows() -> Arc<ServerConfig> {
+        let (certificate, key) = certificate().unwrap();
+        serving(vec![certificate], key).unwrap()
+    }
+
+    /// A door on this machine, and where it is. Nothing but its own time ends it.
+    fn door() -> (Door, Standing, watch::Sender<()>) {
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        listener.set_nonblocking(true).unwrap();
+        let offer = Offer::new(vec![listener.local_addr().unwrap().to_string()], b"certificate", CODE.into());
+        let begun = Offering::begin(Uuid::from_u128(7), &offer, (boot_millis(), OFFER_LASTS), wall()).unwrap();
+        let standing: Standing = Arc::new(watch::Sender::new(Some(begun)));
+        let room = Arc::new(Room { file: Bytes::from_static(b"file"), code: CODE.into(), standing: standing.clone() });
+        let (running, over) = watch::channel(());
+        let door = Door { listeners: vec![listener], shows: shows(), room, lasts: OFFER_LASTS, over };
+        (door, standing, running)
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn after_ten_minutes_nobody_is_let_in_any_more() {
+        let (door, standing, _running) = door();
+        let at = door.listeners[0].local_addr().unwrap();
+        let begun = Instant::now();
+        door.serve().await;
+        let took = begun.elapsed();
+        assert!(took >= Duration::from_secs(600) && took < Duration::from_secs(601), "{took:?}");
+        assert_eq!(standing.borrow().as_ref().unwrap().end, Some(OfferEnd::Time));
+        assert!(std::net::TcpStream::connect(at).is_err(), "nobody listens");
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn it_ends_with_the_bench_and_when_something_else_is_offered() {
+        let (door, standing, running) = door();
+        drop(running);
+        door.serve().await;
+        assert_eq!(standing.borrow().as_ref().unwrap().end, None, "how it ended is nobody's news any more");
+        let (door, standing, _running) = self::door();
+        standing.send_replace(None);
+        let begun = Instant::now();
+        door.serve().await;
+        assert_eq!(begun.elapsed(), Duration::ZERO);
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn whoever_comes_and_says_nothing_is_cut() {
+        let (door, _standing, _running) = door();
+        let at = door.listeners[0].local_addr().unwrap();
+        let serving = tokio::spawn(door.serve());
+        let mut silent = TcpStream::connect(at).await.unwrap();
+        let begun = Instant::now();
+        assert_eq!(silent.read(&mut [0; 64]).await.unwrap(), 0, "cut, and told nothing");
+        let took = begun.elapsed();
+        assert!(took >= HANDSHAKE && took < HANDSHAKE * 2, "{took:?}");
+        serving.abort();
+    }
+}

@@ -157,7 +157,7 @@ impl Drop for Listens {
 
 /// A certificate for one offer (DER), and its key (PKCS #8). How long it is good says nothing: the clock of the other device
 /// may be wrong, and the offer ends by the clock of this one.
-fn certificate() -> Result<(Vec<u8>, Vec<u8>), rcgen::Error> {
+pub(super) fn certificate() -> Result<(Vec<u8>, Vec<u8>), rcgen::Error> {
     let key = KeyPair::generate_for(&PKCS_ED25519)?;
     let mut params = CertificateParams::new(vec![OFFER_HOST.to_owned()])?;
     params.distinguished_name = DistinguishedName::new();

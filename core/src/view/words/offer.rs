@@ -106,12 +106,11 @@ fn of_the_network(trouble: OfferTrouble) -> (&'static str, Said) {
             "offer-unreachable",
             (
                 "The other device does not answer, or the connection was cut. Nothing was recorded here.",
-                "Check that both are in the same network and that the code is still on its screen, then try again. If the \
-                 other screen says that it was handed out, let it show a new code. If nothing helps, use the file.",
+                "Are both in the same network, and is the code still on its screen? Then try again. Otherwise let it show a \
+                 new code, or use the file.",
                 "Das andere Gerät antwortet nicht, oder die Verbindung riss ab. Hier wurde nichts festgehalten.",
-                "Prüf, ob beide im selben Netz sind und der Code noch auf seinem Schirm steht, und versuch es noch einmal. \
-                 Sagt der andere Schirm, dass er ausgehändigt ist, lass einen neuen Code zeigen. Hilft nichts, nimm die \
-                 Datei.",
+                "Sind beide im selben Netz, und steht der Code noch auf seinem Schirm? Dann versuch es noch einmal. Sonst lass \
+                 einen neuen Code zeigen, oder nimm die Datei.",
             ),
         ),
     }
