@@ -29,6 +29,7 @@ export const handDe: typeof handEn = {
   readIt: 'Lies das, bevor du weitermachst',
   readingCode: 'Der Code wird gelesen …',
   near: 'An ein Gerät im selben Netz',
+  asFile: 'Als Datei, auf jedem anderen Weg',
   nearMeans: 'Das andere Gerät fotografiert einen Code von diesem Schirm und holt den Auftrag. Beide müssen im selben Netz sein; Internet braucht es nicht.',
   offer: 'Code zeigen',
   offerAgain: 'Neuen Code zeigen',

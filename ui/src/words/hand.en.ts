@@ -28,6 +28,7 @@ export const handEn = {
   readIt: 'Read this before you go on',
   readingCode: 'Reading the code …',
   near: 'To a device in the same network',
+  asFile: 'As a file, by any other way',
   nearMeans: 'The other device photographs a code from this screen and fetches the job. Both have to be in the same network; no internet is needed.',
   offer: 'Show the code',
   offerAgain: 'Show a new code',
