@@ -48,8 +48,11 @@ fn is_open(device: &Device) -> OfferView {
     offer
 }
 
+/// It is not offered now.
+#[track_caller]
 fn stands_nowhere(device: &Device) {
-    device.until(|view| offer_in(view).is_none());
+    device.ask(Ask::Shop);
+    assert_eq!(offer_in(&device.view()), None);
 }
 
 /// Offers the job; what stands on the screen.
