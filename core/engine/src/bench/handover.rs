@@ -24,14 +24,14 @@ impl Bench {
                 };
                 beside(read, language).await
             }
-            Ask::TakeFromShop { job, anyway } => self.from_shop(job, anyway).await,
-            Ask::TakeOffer { text } => self.from_near(&text).await,
+            Ask::TakeFromShop { job, anyway } => self.handed_by_shop(job, anyway).await,
+            Ask::TakeOffer { text } => self.handed_nearby(&text).await,
             _ => Err(Reply::refused(Refusal::NoSuchJob, self.language())),
         }
     }
 
     /// A job that waits at the shop.
-    async fn from_shop(&self, job: Uuid, anyway: bool) -> Result<Box<Handed>, Reply> {
+    async fn handed_by_shop(&self, job: Uuid, anyway: bool) -> Result<Box<Handed>, Reply> {
         let language = self.language();
         match hub::fetch(&self.papers.database, job, anyway).await {
             Ok(Fetched::File(bytes)) => beside(move || looked_at(&bytes), language).await,
@@ -43,7 +43,7 @@ impl Bench {
 
     /// A job that a device on the same network offers. That device is asked whether it may be kept when all of it was
     /// looked at and nothing here stands in the way, for it says yes only once.
-    async fn from_near(&self, text: &str) -> Result<Box<Handed>, Reply> {
+    async fn handed_nearby(&self, text: &str) -> Result<Box<Handed>, Reply> {
         let language = self.language();
         let failed = |trouble| Reply::Failed { notice: view::offer_notice(trouble, language) };
         let mut fetched = self.near.fetch(text).await.map_err(failed)?;

@@ -73,11 +73,10 @@ fn talk(stream: TcpStream, shows: Arc<ServerConfig>, (answer, endless): (&[u8], 
         if whole && tls.write_all(answer).and_then(|()| tls.flush()).is_err() {
             return;
         }
-        let chunk = [b"10000\r\n".as_slice(), &[0; 0x1_0000], b"\r\n"].concat();
-        while endless && whole {
-            if tls.write_all(&chunk).is_err() {
-                return;
-            }
+        if whole && endless {
+            let chunk = [b"10000\r\n".as_slice(), &[0; 0x1_0000], b"\r\n"].concat();
+            while tls.write_all(&chunk).is_ok() {}
+            return;
         }
     }
 }
