@@ -7,14 +7,11 @@ use crate::tls::Certificates;
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD as BASE64URL;
 use evenwire_core::record::Hash;
-use evenwire_core::sync::{CODE_LENGTH, Invitation, six_digits};
+use evenwire_core::sync::{Invitation, one_time_code, six_digits};
 use evenwire_core::unit::Stamp;
 use std::sync::Arc;
 use tokio::sync::Notify;
 use uuid::Uuid;
-
-/// Crockford's base 32: no letter is taken for a digit.
-const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 
 /// The wall clock: milliseconds since 1970 (UTC).
 #[derive(Clone)]
@@ -96,7 +93,7 @@ impl App {
     /// # Errors
     /// [`StorageError`].
     pub async fn invite(&self, by: Option<Uuid>) -> Result<Invitation, StorageError> {
-        let code = code();
+        let code = one_time_code(random());
         self.storage.invite(Hash::of(code.as_bytes()), by, self.clock.now_ms()).await?;
         Ok(Invitation {
             hub: self.hub,
@@ -131,9 +128,4 @@ pub fn random_id() -> Uuid {
 /// A secret of 256 bits as text.
 pub fn secret() -> String {
     BASE64URL.encode(random::<32>())
-}
-
-/// A one-time code.
-fn code() -> String {
-    random::<CODE_LENGTH>().iter().map(|byte| char::from(ALPHABET[usize::from(byte % 32)])).collect()
 }

@@ -6,11 +6,12 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use evenwire_core::record::DeviceKey;
 pub use evenwire_core::sync::HOST;
+use evenwire_core::sync::{NoServing, serving};
 use rcgen::{
     BasicConstraints, CertificateParams, DnType, ExtendedKeyUsagePurpose, IsCa, Issuer, KeyPair, KeyUsagePurpose,
 };
 use rustls::ServerConfig;
-use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
+use rustls::pki_types::CertificateDer;
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
@@ -52,7 +53,7 @@ pub enum TlsError {
     Making(#[from] rcgen::Error),
     /// It cannot be served.
     #[error("serving a certificate")]
-    Serving(#[from] rustls::Error),
+    Serving(#[from] NoServing),
 }
 
 /// The authority, and what it signed.
@@ -163,22 +164,15 @@ impl Certificates {
         Ok(true)
     }
 
-    /// How connections are taken: TLS 1.3 and nothing older, HTTP/1.1.
+    /// How connections are taken, as [`serving`] says.
     ///
     /// # Errors
     /// [`TlsError`] when what was kept is no certificate.
     pub fn serving(&self) -> Result<Arc<ServerConfig>, TlsError> {
         let damaged = || TlsError::Damaged { path: self.folder.join("leaf.json") };
         let decoded = |text: &str| BASE64.decode(text).map_err(|_| damaged());
-        let certificate = CertificateDer::from(decoded(&self.leaf.certificate)?);
-        let key = PrivateKeyDer::Pkcs8(PrivatePkcs8KeyDer::from(decoded(&self.leaf.key)?));
-        let provider = Arc::new(rustls::crypto::ring::default_provider());
-        let mut config = ServerConfig::builder_with_provider(provider)
-            .with_protocol_versions(&[&rustls::version::TLS13])?
-            .with_no_client_auth()
-            .with_single_cert(vec![certificate, CertificateDer::from(self.authority.clone())], key)?;
-        config.alpn_protocols = vec![b"http/1.1".to_vec()];
-        Ok(Arc::new(config))
+        let (certificate, key) = (decoded(&self.leaf.certificate)?, decoded(&self.leaf.key)?);
+        Ok(serving(vec![certificate, self.authority.clone()], key)?)
     }
 }
 

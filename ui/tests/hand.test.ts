@@ -44,6 +44,33 @@ describe('a job that goes to another device', () => {
     await fireEvent.click(screen.getByRole('button', { name: words.backYes }));
     await waitFor(() => expect(wishes(backend)).toEqual([{ wish: 'take-job-back', job: card('away').bench?.job }]));
   });
+
+  it('shows its code by a key, says how far it has come, and stops by a key', async () => {
+    const { backend } = shown('away');
+    const job = card('away').bench?.job;
+    expect(screen.queryByRole('img', { name: words.code })).toBeNull();
+    await fireEvent.click(screen.getByRole('button', { name: words.offer }));
+    await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'offer', job }));
+    backend.show(card('offered'));
+    const offer = card('offered').bench?.hand.offer;
+    expect(await screen.findByText(offer?.words ?? '')).toBeTruthy();
+    expect(screen.getByRole('img', { name: words.code }).querySelector('path')?.getAttribute('d')).toBe(offer?.path);
+    expect(screen.getByLabelText<HTMLTextAreaElement>(words.text).value).toBe(offer?.text);
+    await fireEvent.click(screen.getByRole('button', { name: words.endOffer }));
+    await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'end-offer' }));
+  });
+
+  it('shows no code when it was handed out, and says that this proves nothing', async () => {
+    const offered = card('offered');
+    if (!offered.bench?.hand.offer) throw new Error('nothing is offered on this card');
+    const out = 'Handed out at 14:03. That does not prove that the other device recorded it.';
+    const offer = { ...offered.bench.hand.offer, state: 'handed-out', words: out, text: '', fields: 0, path: '' };
+    const backend = new FixtureBackend({ ...offered, bench: { ...offered.bench, hand: { ...offered.bench.hand, offer } } });
+    render(App, { backend });
+    expect(screen.getByText(out)).toBeTruthy();
+    expect(screen.queryByRole('img', { name: words.code })).toBeNull();
+    expect(screen.getByRole('button', { name: words.offerAgain })).toBeTruthy();
+  });
 });
 
 describe('a job that comes from another device', () => {
@@ -74,6 +101,21 @@ describe('a job that comes from another device', () => {
     expect(backend.asked.some((ask) => ask.ask === 'take-from-shop')).toBe(false);
     await fireEvent.click(screen.getByRole('button', { name: words.yesAnyway }));
     await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'take-from-shop', job: line.job, anyway: true }));
+  });
+
+  it('comes from a device near by, by the text of its code, and the text stays when that did not work', async () => {
+    const { backend } = shown('home');
+    await waitFor(() => expect(backend.asked.some((ask) => ask.ask === 'jobs')).toBe(true));
+    await fireEvent.click(screen.getByRole('button', { name: words.takeNear }));
+    const field = screen.getByLabelText<HTMLTextAreaElement>(words.nearText);
+    await fireEvent.input(field, { target: { value: 'evenwire:job/1/eyJ' } });
+    const notice = { code: 'offer-unreachable', words: 'The other device does not answer.', remedy: 'Try again.' };
+    backend.answers.push({ reply: 'failed', notice });
+    await fireEvent.click(screen.getByRole('button', { name: words.fetch }));
+    await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'take-offer', text: 'evenwire:job/1/eyJ' }));
+    expect(await screen.findByText(new RegExp(notice.words))).toBeTruthy();
+    expect(field.value).toBe('evenwire:job/1/eyJ');
+    expect(await screen.findByRole('button', { name: words.fetch })).toBeTruthy();
   });
 
   it('says what is unsafe before the caution is read', () => {

@@ -5,6 +5,7 @@
  * procedures.
  */
 import { chromium } from 'playwright-core';
+import { handedOver } from './hand.mjs';
 import { candidate, practiceJob, SAID, typedJob } from './job.mjs';
 import { officeDay } from './office.mjs';
 import { Person } from './person.mjs';
@@ -38,6 +39,8 @@ const stories = [
   { name: 'job-phone', size: PHONE, tell: practiceJob },
   { name: 'job-wide', size: WIDE, tell: practiceJob },
   { name: 'job-german', size: PHONE, language: 'de', tell: practiceJob },
+  { name: 'hand-phone', size: PHONE, tell: handedOver },
+  { name: 'hand-wide', size: WIDE, language: 'de', tell: handedOver },
   { name: 'typed', size: PHONE, language: 'de', tell: typedJob },
   { name: 'candidate', size: PHONE, tell: candidate },
   { name: 'turning', size: PHONE, tell: badOnlyWhileTurning },

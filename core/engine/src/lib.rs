@@ -11,6 +11,7 @@ mod code;
 pub mod ending;
 pub mod hub;
 pub mod links;
+pub mod near;
 pub mod photo;
 pub mod place;
 pub mod practice;

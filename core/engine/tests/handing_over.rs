@@ -1,26 +1,20 @@
 //! A half-measured coil goes from the early shift's device to that of the late shift: real ledgers, real benches, a file.
 
+mod coil;
 mod device;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use coil::{cli, early, entries, go_on, read, release};
 use device::{Device, refused};
-use evenwire_core::caution::Caution;
 use evenwire_core::claim::verify;
-use evenwire_core::job::{Command, Job, MeterSpecEntry, Refusal, Stage};
-use evenwire_core::part::{AtEnd, Conductor, Connector, End, Part};
-use evenwire_core::record::{Details, told_of};
+use evenwire_core::job::{Command, Job, Refusal, Stage};
+use evenwire_core::record::told_of;
 use evenwire_core::view::{Ask, Reply};
+use evenwire_engine::near::NearSetting;
 use evenwire_store::Store;
-use image::{ImageFormat, Rgb, RgbImage};
-use std::io::Cursor;
 use std::path::Path;
-use std::process::{Command as Program, Output};
 use uuid::Uuid;
-
-fn read(device: &Device, text: &str) {
-    device.done(Command::TypeReading { text: text.into(), confirmed: false });
-}
 
 /// The file of a job that was handed over.
 fn file_of(device: &Device, job: Uuid) -> Vec<u8> {
@@ -37,76 +31,6 @@ fn take(device: &Device, file: &[u8]) -> Reply {
     device.ask(Ask::TakeOver { file: STANDARD.encode(file) })
 }
 
-fn entries(device: &Device, job: Uuid) -> Vec<evenwire_core::record::Sealed> {
-    let ledger = evenwire_store::Glance::at(&device.path()).unwrap();
-    ledger.entries_of(job).unwrap()
-}
-
-fn part() -> Part {
-    let end = |connector, cavity| End { connector, cavity, at: AtEnd::OpenPlug };
-    let conductor = |cavity: u8| Conductor {
-        name: cavity.to_string(),
-        group: Some("ribbon".into()),
-        from: end(0, cavity),
-        to: end(1, cavity),
-        drawn_only: false,
-        limit: None,
-    };
-    let connector = |name: &str| Connector { name: name.into(), cavities: 3, rows: 1 };
-    Part {
-        name: "Steering coil".into(),
-        connectors: vec![connector("A"), connector("B")],
-        conductors: (1..=3).map(conductor).collect(),
-        touches_wanted: 1,
-        ceiling: None,
-        bars: Vec::new(),
-    }
-}
-
-fn meter() -> MeterSpecEntry {
-    let text = str::to_owned;
-    MeterSpecEntry {
-        label: text("bench meter 2"),
-        step: text("0.01"),
-        accuracy_percent: text("0.8"),
-        accuracy_counts: text("3"),
-        top: text("2000"),
-        calibration_due: String::new(),
-    }
-}
-
-fn png() -> String {
-    let mut bytes = Cursor::new(Vec::new());
-    RgbImage::from_pixel(40, 30, Rgb([9, 80, 200])).write_to(&mut bytes, ImageFormat::Png).unwrap();
-    STANDARD.encode(bytes.into_inner())
-}
-
-/// A device with a job of which two of three conductors were read.
-fn early() -> (Device, Uuid) {
-    let device = Device::new();
-    let details = Details { customer: "Marlene Sturmvogel".into(), plate: "ZZ-QX 404".into(), ..Details::default() };
-    device.done(Command::NewJob { order: "W-2041".into(), vehicle: "Blue estate".into(), details });
-    let job = device.job();
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
-    device.done(Command::DescribePart { part: part() });
-    device.done(Command::UseTypedMeter { spec: meter() });
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
-    assert!(matches!(device.ask(Ask::KeepPhoto { job, step: None, picture: png() }), Reply::Done));
-    read(&device, "0.35");
-    read(&device, "0.36");
-    (device, job)
-}
-
-fn release(device: &Device, job: Uuid) {
-    device.done(Command::ReleaseJob { job, to: "late shift".into() });
-}
-
-fn go_on(device: &Device) {
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
-    device.done(Command::UseTypedMeter { spec: meter() });
-    device.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
-}
-
 fn whole(path: &Path) {
     let store = Store::open(path, Uuid::nil()).unwrap();
     let report = store.check().unwrap();
@@ -115,7 +39,7 @@ fn whole(path: &Path) {
 
 #[test]
 fn the_late_shift_sees_all_of_it_and_closes_the_job() {
-    let (mut early, job) = early();
+    let (mut early, job) = early(NearSetting::default());
     assert!(matches!(early.ask(Ask::HandOver { job }), Reply::Refused { .. }), "not handed over yet");
     release(&early, job);
     let file = file_of(&early, job);
@@ -152,7 +76,7 @@ fn the_late_shift_sees_all_of_it_and_closes_the_job() {
 
 #[test]
 fn a_file_that_is_damaged_anywhere_records_nothing() {
-    let (early, job) = early();
+    let (early, job) = early(NearSetting::default());
     release(&early, job);
     let file = file_of(&early, job);
     let late = Device::new();
@@ -172,7 +96,7 @@ fn a_file_that_is_damaged_anywhere_records_nothing() {
 
 #[test]
 fn whoever_handed_it_over_reads_it_takes_it_back_or_gets_it_back() {
-    let (early, job) = early();
+    let (early, job) = early(NearSetting::default());
     release(&early, job);
     let file = file_of(&early, job);
     refused(early.tell(Command::TypeReading { text: "0.35".into(), confirmed: false }));
@@ -190,13 +114,9 @@ fn whoever_handed_it_over_reads_it_takes_it_back_or_gets_it_back() {
     assert!(matches!(refusal, Refusal::Hand { .. }), "{refusal:?}");
 }
 
-fn cli(args: &[&str]) -> Output {
-    Program::new(env!("CARGO_BIN_EXE_evenwire-cli")).args(args).env_remove("EVENWIRE_DB").output().expect("it runs")
-}
-
 #[test]
 fn the_same_without_a_screen() {
-    let (mut early, job) = early();
+    let (mut early, job) = early(NearSetting::default());
     early.done(Command::LeaveJob);
     early.end();
     let other = tempfile::tempdir().unwrap();

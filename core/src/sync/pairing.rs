@@ -15,13 +15,20 @@ pub const ASSERTION: &str = "evenwire-assertion";
 pub const JWT_BEARER: &str = "urn:ietf:params:oauth:grant-type:jwt-bearer";
 /// Characters of a one-time code: 50 bits in Crockford's base 32.
 pub const CODE_LENGTH: usize = 10;
+/// Crockford's base 32: no letter is taken for a digit.
+const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 /// The name in the certificate of every hub. `.internal` is reserved for private use, so that no name server knows it;
 /// devices are told the address.
 pub const HOST: &str = "hub.evenwire.internal";
 /// How the text of an invitation begins.
 const BEGINS: &str = "evenwire:hub/1/";
-/// Longest text of an invitation that is read, and most addresses in it.
+/// Longest text that is read, and most addresses in it.
 const MOST: (usize, usize) = (8 * 1024, 16);
+
+/// A one-time code of random bytes.
+pub fn one_time_code(random: [u8; CODE_LENGTH]) -> String {
+    random.iter().map(|byte| char::from(ALPHABET[usize::from(byte % 32)])).collect()
+}
 
 /// The name a device asks for its hub by: where one address answers for many shops, it says which of them is meant before
 /// anything else is said.
@@ -46,39 +53,59 @@ pub struct Invitation {
     pub code: String,
 }
 
-/// Why a text is no invitation.
+/// Why a text is not what another screen showed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum InvitationFault {
+pub enum TextFault {
     /// It is another text.
-    #[error("this is no invitation of a hub")]
+    #[error("this is another text")]
     Other,
     /// It begins as one and cannot be read: most often its end was not copied.
-    #[error("the invitation is not whole")]
+    #[error("the text is not whole")]
     NotWhole,
+}
+
+/// What one screen shows another, as text without blanks, to be copied or drawn.
+pub(super) fn shown(begins: &str, what: &impl Serialize) -> String {
+    format!("{begins}{}", BASE64URL.encode(serde_json::to_vec(what).expect("it has only text keys")))
+}
+
+/// What [`shown`] gave; blanks and line ends that a letter put into it do no harm. `whole` says whether it has all it
+/// needs.
+pub(super) fn read<T: DeserializeOwned>(begins: &str, text: &str, whole: impl Fn(&T) -> bool) -> Result<T, TextFault> {
+    let text: String = text.chars().filter(|c| !c.is_whitespace()).take(MOST.0 + 1).collect();
+    let coded = text.strip_prefix(begins).ok_or(TextFault::Other)?;
+    let bytes = BASE64URL.decode(coded).ok().filter(|_| text.len() <= MOST.0);
+    let read: Option<T> = bytes.and_then(|json| serde_json::from_slice(&json).ok());
+    read.filter(whole).ok_or(TextFault::NotWhole)
+}
+
+/// There are addresses, and no more than anybody tries.
+pub(super) fn addressed(addresses: &[String]) -> bool {
+    (1..=MOST.1).contains(&addresses.len())
+}
+
+/// A certificate as it is shown, DER.
+pub(super) fn certificate(shown: &str) -> Option<Vec<u8>> {
+    BASE64URL.decode(shown).ok().filter(|der| !der.is_empty())
 }
 
 impl Invitation {
     /// As text without blanks, to be copied or drawn.
     pub fn text(&self) -> String {
-        format!("{BEGINS}{}", BASE64URL.encode(serde_json::to_vec(self).expect("an invitation has only text keys")))
+        shown(BEGINS, self)
     }
 
     /// What [`Invitation::text`] gave; blanks and line ends that a letter put into it do no harm.
     ///
     /// # Errors
-    /// [`InvitationFault`].
-    pub fn read(text: &str) -> Result<Invitation, InvitationFault> {
-        let text: String = text.chars().filter(|c| !c.is_whitespace()).take(MOST.0 + 1).collect();
-        let coded = text.strip_prefix(BEGINS).ok_or(InvitationFault::Other)?;
-        let whole = BASE64URL.decode(coded).ok().filter(|_| text.len() <= MOST.0);
-        let read: Option<Invitation> = whole.and_then(|json| serde_json::from_slice(&json).ok());
-        let addressed = |of: &Invitation| (1..=MOST.1).contains(&of.addresses.len());
-        read.filter(|of| addressed(of) && of.authority().is_some()).ok_or(InvitationFault::NotWhole)
+    /// [`TextFault`].
+    pub fn read(text: &str) -> Result<Invitation, TextFault> {
+        read(BEGINS, text, |of: &Invitation| addressed(&of.addresses) && of.authority().is_some())
     }
 
     /// The certificate, DER.
     pub fn authority(&self) -> Option<Vec<u8>> {
-        BASE64URL.decode(&self.authority).ok().filter(|der| !der.is_empty())
+        certificate(&self.authority)
     }
 }
 

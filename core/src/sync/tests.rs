@@ -245,11 +245,11 @@ fn an_invitation_survives_a_letter_and_says_when_its_end_is_missing() {
     let folded: Vec<String> = text.as_bytes().chunks(20).map(|line| String::from_utf8_lossy(line).into()).collect();
     assert_eq!(Invitation::read(&folded.join(" \r\n")), Ok(invitation()));
     for end in "evenwire:hub/1/".len()..text.len() {
-        assert_eq!(Invitation::read(&text[..end]), Err(InvitationFault::NotWhole), "cut at {end}");
+        assert_eq!(Invitation::read(&text[..end]), Err(TextFault::NotWhole), "cut at {end}");
     }
-    assert_eq!(Invitation::read("https://example.org"), Err(InvitationFault::Other));
+    assert_eq!(Invitation::read("https://example.org"), Err(TextFault::Other));
     let nowhere = Invitation { addresses: Vec::new(), ..invitation() };
-    assert_eq!(Invitation::read(&nowhere.text()), Err(InvitationFault::NotWhole));
+    assert_eq!(Invitation::read(&nowhere.text()), Err(TextFault::NotWhole));
     assert!(!format!("{:?}", invitation()).contains("7K2M"), "the code is not told");
 }
 

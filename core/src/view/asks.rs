@@ -111,6 +111,20 @@ pub enum Ask {
         /// The file, base64.
         file: String,
     },
+    /// Offer a job that was handed over to a device on the same network; the view tells the rest. Changes nothing in the
+    /// ledger.
+    Offer {
+        /// The job.
+        #[cfg_attr(test, ts(type = "string"))]
+        job: Uuid,
+    },
+    /// Offer nothing any more.
+    EndOffer,
+    /// Take over the job that a device on the same network offers.
+    TakeOffer {
+        /// The text its code says.
+        text: String,
+    },
     /// The jobs that other devices of the shop handed over and that nobody took over yet. Changes nothing.
     Waiting,
     /// Take over a job that waits at the shop.

@@ -1,11 +1,11 @@
 //! A job that goes from device to device, in words.
 
 use super::asks::Reply;
-use super::model::{HandView, WaitingLine};
-use super::words::{instrument_words, tongue};
+use super::model::{HandView, Notice, OfferView, WaitingLine};
+use super::words::{instrument_words, offer_trouble, offer_words, tongue};
 use crate::job::{HandOver, Job};
 use crate::session::Session;
-use crate::sync::WaitingJob;
+use crate::sync::{OfferEnd, OfferTrouble, Offering, WaitingJob};
 use crate::verdict::words::Language;
 
 /// What is to be said of it.
@@ -18,7 +18,23 @@ pub(super) fn of(session: &Session, job: &Job) -> HandView {
         away: away.map_or(String::new(), |over| away_words(over, language)),
         back: away.map_or(String::new(), |_| back_words(language).to_owned()),
         taken_over: fresh.map_or(Vec::new(), |(over, _)| taken_over(session, job, over)),
+        offer: None,
     }
+}
+
+/// How it stands with a job that is offered to a device on the same network.
+pub fn offer_of(offering: &Offering, language: Language) -> OfferView {
+    let (state, text, (fields, path)) = match &offering.end {
+        None => ("open", offering.text.clone(), offering.picture.clone()),
+        Some(OfferEnd::HandedOut { .. }) => ("handed-out", String::new(), (0, String::new())),
+        Some(OfferEnd::Time | OfferEnd::WrongCodes) => ("over", String::new(), (0, String::new())),
+    };
+    OfferView { state: state.to_owned(), words: offer_words(offering, language), text, fields, path }
+}
+
+/// What stands between two devices, with what to do.
+pub fn offer_notice(trouble: OfferTrouble, language: Language) -> Notice {
+    offer_trouble(trouble, language)
 }
 
 /// What waits at the shop to be taken over.

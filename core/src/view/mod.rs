@@ -26,7 +26,7 @@ pub(crate) mod work;
 
 pub use asks::{Ask, Pushed, Reply, WordedProblem};
 pub use erasing::{erase_older_words, jobs_found, older_than};
-pub use handed::waiting;
+pub use handed::{offer_notice, offer_of, waiting};
 pub use hub::{hub_notice, hub_of, shop_mark};
 pub use model::*;
 pub use vin::look_at_vin;

@@ -19,7 +19,7 @@ mod proving;
 mod work;
 
 pub use erase::EraseView;
-pub use hand::{HandView, WaitingLine};
+pub use hand::{HandView, OfferView, WaitingLine};
 pub use hub::{HubNote, HubView, ShopMark};
 pub use people::PersonLine;
 pub use picture::{Band, Ladder, Mark, Rung, Tick, TraceEvent, TracePlace, TraceRow, TraceView};

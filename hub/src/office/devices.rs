@@ -8,8 +8,7 @@ use crate::app::{Shared, stamp};
 use crate::storage::{Deed, DeviceRow, INVITATION_MS, Lacks};
 use axum::extract::State;
 use axum::http::StatusCode;
-use qrcode::{Color, EcLevel, QrCode};
-use std::fmt::Write;
+use evenwire_core::sync::drawn;
 
 fn text(at_ms: i64) -> String {
     stamp(at_ms).as_str().to_owned()
@@ -62,25 +61,6 @@ pub async fn invite(State(app): State<Shared>, Office(by): Office) -> Result<Tol
     Ok(Told(OfficeInvitation { text: invitation, fields, path, until }))
 }
 
-/// A text as a QR code: fields along an edge, and its dark fields as the path of an SVG, a run of a row at a time.
-fn drawn(text: &str) -> Option<(u32, String)> {
-    let code = QrCode::with_error_correction_level(text, EcLevel::L).ok()?;
-    let width = code.width();
-    let fields = code.into_colors();
-    let mut path = String::new();
-    for (y, row) in fields.chunks(width).enumerate() {
-        let mut x = 0;
-        while x < width {
-            let run = row[x..].iter().take_while(|field| **field == Color::Dark).count();
-            if run > 0 {
-                write!(path, "M{x} {y}h{run}v1h-{run}z").ok()?;
-            }
-            x += run.max(1);
-        }
-    }
-    Some((u32::try_from(width).ok()?, path))
-}
-
 /// Yes or no to a device that asks.
 pub async fn answer(
     State(app): State<Shared>,
@@ -107,21 +87,4 @@ pub async fn revoke(State(app): State<Shared>, Office(by): Office, Id(device): I
     let deed = Deed { person: Some(by.person.id), device: Some(device), ..Deed::default() };
     app.storage.note(Access::Revoked, deed, (now, 0)).await?;
     Ok(StatusCode::NO_CONTENT)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_picture_has_the_dark_fields_of_its_code() {
-        let text = "evenwire:hub/1/eyJodWIiOiJ0aGlzIGlzIG5vIGh1YiJ9";
-        let (fields, path) = drawn(text).unwrap();
-        let code = QrCode::with_error_correction_level(text, EcLevel::L).unwrap();
-        let dark = code.to_colors().into_iter().filter(|field| *field == Color::Dark).count();
-        let runs =
-            path.split('h').filter_map(|piece| piece.split_once("v1")).map(|(run, _)| run.parse::<usize>().unwrap());
-        assert_eq!((fields as usize, runs.sum::<usize>()), (code.width(), dark));
-        assert!(path.starts_with("M0 0h7v1h-7z"), "the corner is a square: {path}");
-    }
 }

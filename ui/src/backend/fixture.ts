@@ -81,7 +81,7 @@ export class FixtureBackend implements Backend {
     const card = ask.ask === 'step' ? stepCards(this.#view.language)[ask.step] : undefined;
     if (card) return { reply: 'step', card: this.settled.has(card.step) ? { ...card, state: 'settled' } : card };
     if (ask.ask === 'picture') return { reply: 'picture', jpeg: '/9j/' };
-    if (['pair-with-shop', 'send-to-shop', 'leave-shop', 'put-note-away'].includes(ask.ask)) return { reply: 'done' };
+    if (['pair-with-shop', 'send-to-shop', 'leave-shop', 'put-note-away', 'offer', 'end-offer', 'take-offer'].includes(ask.ask)) return { reply: 'done' };
     if (ask.ask === 'keep-photo') return { reply: 'done' };
     if (ask.ask !== 'jobs') return { reply: 'refused', refusal: { code: 'no-such-reading' }, notice: noTrace };
     const wanted = ask.search.toLowerCase().split(/\s+/);

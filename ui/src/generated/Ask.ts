@@ -90,7 +90,15 @@ job: string, } | { "ask": "take-over",
 /**
  * The file, base64.
  */
-file: string, } | { "ask": "waiting" } | { "ask": "take-from-shop", 
+file: string, } | { "ask": "offer", 
+/**
+ * The job.
+ */
+job: string, } | { "ask": "end-offer" } | { "ask": "take-offer", 
+/**
+ * The text its code says.
+ */
+text: string, } | { "ask": "waiting" } | { "ask": "take-from-shop", 
 /**
  * The job.
  */

@@ -20,7 +20,7 @@ export const de: Words = {
     claim: 'Nachweisdatei, signiert',
     making: 'Wird gemacht …',
     kept: (path: string) => `Aufgehoben als ${path}`,
-    handed: (name: string) => `Übergeben als ${name}`,
+    handed: (name: string) => `Heruntergeladen als ${name}`,
   },
   link: {
     starting: 'Evenwire startet.',

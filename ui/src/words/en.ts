@@ -20,7 +20,7 @@ export const en = {
     claim: 'Claim file, signed',
     making: 'It is being made …',
     kept: (path: string) => `Kept as ${path}`,
-    handed: (name: string) => `Handed over as ${name}`,
+    handed: (name: string) => `Downloaded as ${name}`,
   },
   link: {
     starting: 'Evenwire is starting.',

@@ -20,7 +20,6 @@ export const shelfDe: typeof shelfEn = {
   hub: {
     title: 'Die Zentrale im Betrieb',
     photograph: 'Den Code auf dem Bildschirm im Büro fotografieren',
-    readingCode: 'Der Code wird gelesen …',
     invitation: 'Einladung aus dem Büro',
     invitationHint: 'Kommt vom Foto. Oder füg den ganzen Text ein; er beginnt mit evenwire:hub/1/',
     name: 'Wie dieses Gerät im Betrieb heißt',

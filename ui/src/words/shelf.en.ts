@@ -19,7 +19,6 @@ export const shelfEn = {
   hub: {
     title: 'The shop’s hub',
     photograph: 'Photograph the code on the office screen',
-    readingCode: 'Reading the code …',
     invitation: 'Invitation from the office',
     invitationHint: 'Comes from the photo. Or paste the whole text; it begins with evenwire:hub/1/',
     name: 'What the shop calls this device',

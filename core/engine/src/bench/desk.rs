@@ -1,9 +1,11 @@
 //! The one thread that owns session and store. The order it keeps: what a session wants committed is committed
 //! before anything after it is told. What the screen shows as recorded is recorded.
 
+mod links;
 mod list;
 mod look;
 mod mend;
+mod near;
 mod shop;
 mod tell;
 #[cfg(test)]
@@ -12,12 +14,13 @@ mod tests;
 use super::listener::Latest;
 use super::{BenchOptions, Outlets, StartError, faults, identity, pictures, pins, profiles, traces};
 use crate::clock::Clock;
+use crate::near::Near;
 use crate::practice::PracticeWish;
 use crate::practice::guide::Guide;
 use evenwire_core::claim::Handed;
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Profile;
-use evenwire_core::meter::link::{LinkCommand, LinkEvent, Source};
+use evenwire_core::meter::link::{LinkEvent, Source};
 use evenwire_core::record::KeptKey;
 use evenwire_core::session::{Batch, Input, NewPhoto, Output, Session, Signal};
 use evenwire_core::sync::{Countersigned, Trouble};
@@ -81,6 +84,7 @@ pub(super) struct Desk {
     closing: bool,
     profiles: Vec<Profile>,
     at_hub: shop::AtHub,
+    near: Near,
     guide: Guide,
     told_at: Millis,
     /// Something other than samples happened since the view was told.
@@ -126,6 +130,7 @@ impl Desk {
             closing: false,
             profiles,
             at_hub: shop::AtHub::default(),
+            near: Near::default(),
             guide: Guide::default(),
             told_at: Millis(0),
             urgent: true,
@@ -162,6 +167,7 @@ impl Desk {
 
     async fn work(&mut self, asks: &mut mpsc::Receiver<Message>, inlets: &mut Inlets) {
         let mut news = self.at_hub.news();
+        let mut offers = self.near.standing();
         while !self.closing {
             let sleep = tokio::time::sleep(self.sleep());
             tokio::select! {
@@ -183,47 +189,17 @@ impl Desk {
                     let told = news.borrow_and_update().clone();
                     self.heard_of_hub(told);
                 }
+                Ok(()) = offers.changed() => (self.urgent, self.dirty) = (true, true),
                 () = sleep => {
                     self.dirty = true;
                     self.input(Input::Tick);
                 }
             }
             self.guide_hands();
+            self.offer_what_is_here();
             self.tell_if_due();
         }
         self.finish(inlets);
-    }
-
-    /// What a meter sent and what was gathered of it is written before the bench ends.
-    fn finish(&mut self, inlets: &mut Inlets) {
-        let waiting = [
-            (Source::Radio, &mut inlets.radio),
-            (Source::Practice, &mut inlets.practice),
-            (Source::Replay, &mut inlets.replay),
-        ];
-        for (source, inlet) in waiting {
-            // No more than was waiting: a meter may go on sending.
-            for _ in 0..inlet.len() {
-                let Ok(event) = inlet.try_recv() else { break };
-                self.input(Input::Link(source, event));
-            }
-        }
-        self.input(Input::Wish(Command::DisconnectMeter));
-        self.witness();
-    }
-
-    fn drain(&mut self, source: Source, first: LinkEvent, more: &mut mpsc::Receiver<LinkEvent>) {
-        let mut next = Some(first);
-        for _ in 0..GO {
-            let Some(event) = next else { break };
-            self.urgent |= !matches!(event, LinkEvent::Bytes { .. });
-            self.dirty = true;
-            self.input(Input::Link(source, event));
-            next = more.try_recv().ok();
-        }
-        if let Some(event) = next {
-            self.input(Input::Link(source, event));
-        }
     }
 
     fn answer(&mut self, ask: Ask, reply_to: oneshot::Sender<Reply>) {
@@ -254,6 +230,9 @@ impl Desk {
             | Ask::Claim { .. }
             | Ask::HandOver { .. }
             | Ask::TakeOver { .. }
+            | Ask::Offer { .. }
+            | Ask::EndOffer
+            | Ask::TakeOffer { .. }
             | Ask::Waiting
             | Ask::TakeFromShop { .. } => self.told(Outcome::Refused(Refusal::NoSuchJob)),
             Ask::Procedures => view::procedures(&self.session),
@@ -313,6 +292,7 @@ impl Desk {
     }
 
     fn commit(&mut self, batch: &Batch) -> Result<(), StoreError> {
+        self.offer_nothing_of(batch);
         #[cfg(test)]
         batch.entries.iter().try_for_each(|sealed| tests::fault(&sealed.entry().kind))?;
         self.store.append(batch)?;
@@ -373,29 +353,5 @@ impl Desk {
         let notice = faults::not_read(error, self.session.language());
         self.fault = Some(notice.clone());
         notice
-    }
-
-    fn send(&mut self, source: Option<Source>, command: &LinkCommand) {
-        let to = |wanted: Source| source.is_none_or(|s| s == wanted);
-        let outlets = [
-            (to(Source::Radio), self.outlets.radio.as_ref()),
-            (to(Source::Practice), Some(&self.outlets.practice)),
-            (to(Source::Replay), self.outlets.replay.as_ref()),
-        ];
-        for outlet in outlets.into_iter().filter_map(|(meant, outlet)| outlet.filter(|_| meant)) {
-            // A link takes its commands at once; one that has ended takes none, and its state says so.
-            if outlet.try_send(command.clone()).is_err() {
-                tracing::warn!(?command, "a link does not take commands");
-            }
-        }
-    }
-
-    fn guide_hands(&mut self) {
-        #[cfg(test)]
-        tests::trip("guide");
-        for wish in self.guide.says(&self.session) {
-            // Full only when the practice link has ended.
-            let _ended = self.outlets.wishes.try_send(wish);
-        }
     }
 }

@@ -22,6 +22,7 @@ use crate::hub::Hub;
 use crate::links::ble::BleLink;
 use crate::links::practice::{self, Ports, PracticeSetting};
 use crate::links::{Generations, Patience, replay};
+use crate::near::{Near, NearSetting};
 use crate::photo;
 use crate::practice::{Encoding, MeterModel, PartModel};
 use desk::{Desk, Inlets, Message};
@@ -66,6 +67,8 @@ pub struct BenchOptions {
     pub patience: Patience,
     /// Where reports are put; none: they are handed to whoever asked.
     pub reports: Option<PathBuf>,
+    /// How jobs go to devices on the same network.
+    pub near: NearSetting,
 }
 
 impl BenchOptions {
@@ -82,6 +85,7 @@ impl BenchOptions {
             replay: None,
             patience: Patience::default(),
             reports: None,
+            near: NearSetting::default(),
         }
     }
 }
@@ -126,6 +130,8 @@ pub struct Bench {
     papers: Arc<Papers>,
     /// Sends what is recorded to the shop.
     hub: Hub,
+    /// Between this device and those on the same network.
+    near: Near,
 }
 
 impl Bench {
@@ -152,6 +158,8 @@ impl Bench {
         let (running, over) = watch::channel(());
         let hub = hub::start(&options.database, (messages.downgrade(), over.clone())).map_err(|e| system(&e))?;
         desk.send_by(hub.clone());
+        let near = Near::new(options.near, over.clone());
+        desk.offer_by(near.clone());
         std::thread::Builder::new()
             .name("evenwire-bench".into())
             .spawn(move || {
@@ -161,7 +169,7 @@ impl Bench {
                 drop(running);
             })
             .map_err(|e| system(&e))?;
-        Ok(Bench { messages, views, signals, over, papers, hub })
+        Ok(Bench { messages, views, signals, over, papers, hub, near })
     }
 
     /// Asks, and waits for the answer. What it answers as done is recorded.
@@ -202,19 +210,21 @@ impl Bench {
             Ask::HandOver { job } => {
                 return self.paper(move |papers, language| papers.hand_over(job, language)).await;
             }
+            Ask::Offer { job } => {
+                let near = self.near.clone();
+                return self.paper(move |papers, language| papers.offer((job, &near), language)).await;
+            }
+            Ask::EndOffer => {
+                self.near.end();
+                return Reply::Done;
+            }
             Ask::Waiting => return handover::waiting(&self.papers.database, self.language()).await,
-            Ask::TakeFromShop { job, anyway } => {
-                match handover::from_shop((&self.papers.database, job), anyway, self.language()).await {
+            ask @ (Ask::TakeOver { .. } | Ask::TakeFromShop { .. } | Ask::TakeOffer { .. }) => {
+                match self.handed(ask).await {
                     Ok(handed) => Message::TakeOver { handed, reply },
                     Err(said) => return said,
                 }
             }
-            // Looking at every byte of it is not the bench's, either.
-            Ask::TakeOver { file } => match tokio::task::spawn_blocking(move || handover::read(&file)).await {
-                Ok(Ok(handed)) => Message::TakeOver { handed, reply },
-                Ok(Err(refusal)) => return Reply::refused(refusal.into(), self.language()),
-                Err(_) => return Reply::Failed { notice: faults::bug(self.language()) },
-            },
             // Whoever sends is no part of the bench, which it would keep waiting.
             ask @ (Ask::PairWithShop { .. } | Ask::SendToShop | Ask::LeaveShop | Ask::PutNoteAway { .. }) => {
                 return hub::answer(&self.hub, ask, self.language()).await;
@@ -257,6 +267,7 @@ impl Bench {
             let mut over = self.over.clone();
             while over.changed().await.is_ok() {}
             self.hub.ended().await;
+            self.near.ended().await;
         };
         tokio::time::timeout(CLOSING, closed).await.is_ok()
     }

@@ -2,12 +2,13 @@
 
 use super::faults;
 use crate::claim::{self, NoClaim};
+use crate::near::Near;
 use crate::report::{self, Form, NoReport};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use evenwire_core::job::{HandRefusal, Refusal};
 use evenwire_core::verdict::words::Language;
-use evenwire_core::view::Reply;
+use evenwire_core::view::{Reply, offer_notice};
 use evenwire_paper::PageSize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -45,17 +46,21 @@ impl Papers {
         self.claimed((job, "job.zip"), claim::handed((&self.database, job)), language)
     }
 
+    /// The same file, offered to a device on the same network. Blocks as well.
+    pub fn offer(&self, (job, near): (Uuid, &Near), language: Language) -> Reply {
+        match claim::handed((&self.database, job)) {
+            Ok(zip) => match near.offer(job, zip) {
+                Ok(()) => Reply::Done,
+                Err(trouble) => Reply::Failed { notice: offer_notice(trouble, language) },
+            },
+            Err(none) => not_claimed(&none, language),
+        }
+    }
+
     fn claimed(&self, named: (Uuid, &str), made: Result<Vec<u8>, NoClaim>, language: Language) -> Reply {
         match made {
             Ok(zip) => self.give(named, &zip, language),
-            Err(NoClaim::Report(error)) => not_made(&error, language),
-            Err(NoClaim::Store(error)) => Reply::Failed { notice: faults::not_read(&error, language) },
-            Err(NoClaim::NoKey) => Reply::Failed { notice: faults::no_key(language) },
-            Err(NoClaim::NotHanded) => Reply::refused(HandRefusal::NotAway.into(), language),
-            Err(NoClaim::Pack(error)) => {
-                tracing::error!(%error, "a claim file cannot be packed");
-                Reply::Failed { notice: faults::bug(language) }
-            }
+            Err(none) => not_claimed(&none, language),
         }
     }
 
@@ -83,6 +88,19 @@ impl Papers {
 fn form(letter: bool, language: Language) -> Form {
     let size = if letter { PageSize::Letter } else { PageSize::A4 };
     Form { language, size, shop: None, zone: None }
+}
+
+fn not_claimed(none: &NoClaim, language: Language) -> Reply {
+    match none {
+        NoClaim::Report(error) => not_made(error, language),
+        NoClaim::Store(error) => Reply::Failed { notice: faults::not_read(error, language) },
+        NoClaim::NoKey => Reply::Failed { notice: faults::no_key(language) },
+        NoClaim::NotHanded => Reply::refused(HandRefusal::NotAway.into(), language),
+        NoClaim::Pack(error) => {
+            tracing::error!(%error, "a claim file cannot be packed");
+            Reply::Failed { notice: faults::bug(language) }
+        }
+    }
 }
 
 fn not_made(error: &NoReport, language: Language) -> Reply {

@@ -129,7 +129,7 @@ enum Verb {
         #[command(subcommand)]
         deed: cli::hub::Deed,
     },
-    /// Hand a job over to another device as a file, take it back, or take one over.
+    /// Hand a job over to another device as a file or over the network, take it back, or take one over.
     Handover {
         /// The ledger, as with `serve`.
         #[arg(long)]

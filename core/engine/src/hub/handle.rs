@@ -3,7 +3,7 @@
 use super::line::Network;
 use super::worker::{ToBench, Worker};
 use evenwire_core::job::Command;
-use evenwire_core::sync::{AtShop, Countersigned, Invitation, InvitationFault, Trouble};
+use evenwire_core::sync::{AtShop, Countersigned, Invitation, TextFault, Trouble};
 use std::path::PathBuf;
 use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -95,8 +95,8 @@ impl Hub {
     /// [`Trouble`]; what was paired before still is.
     pub async fn pair(&self, invitation: &str, name: &str) -> Result<(), Trouble> {
         let invitation = Invitation::read(invitation).map_err(|fault| match fault {
-            InvitationFault::Other => Trouble::NoInvitation,
-            InvitationFault::NotWhole => Trouble::InvitationNotWhole,
+            TextFault::Other => Trouble::NoInvitation,
+            TextFault::NotWhole => Trouble::InvitationNotWhole,
         })?;
         let name = name.trim().to_owned();
         if name.is_empty() || name.chars().count() > MOST_NAME {

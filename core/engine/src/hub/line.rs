@@ -12,7 +12,7 @@ use std::time::Duration;
 use uuid::Uuid;
 
 /// How long an address is tried.
-const CONNECT: Duration = Duration::from_secs(5);
+pub(crate) const CONNECT: Duration = Duration::from_secs(5);
 /// How long the largest answer may take: a job of 60 MB at 150 kbit/s.
 const LONGEST: Duration = Duration::from_secs(3_600);
 /// Bytes of an answer at most: a job with sixty photos, or a hundred procedures.
@@ -87,25 +87,34 @@ impl Outside for Network {
         Box::pin(async move {
             let socket = looked_up(address).await.ok_or(Trouble::Unreachable)?;
             // One address may answer for many hubs: the name says which is meant, and is mapped to the address.
-            let host = host_of(hub);
-            let http = http((&host, socket), authority).ok_or(Trouble::NotUnderstood)?;
-            let line = Tls { http, base: format!("https://{host}:{}", socket.port()) };
+            let line = Tls::to((&host_of(hub), socket), authority, patience(0)).ok_or(Trouble::NotUnderstood)?;
             Ok(Box::new(line) as Box<dyn Line>)
         })
     }
 }
 
+/// A line to whoever shows a certificate of one authority.
 #[derive(Debug)]
-struct Tls {
+pub(crate) struct Tls {
     http: reqwest::Client,
     base: String,
+    /// How long nothing may come before a line counts as cut, besides the time a body takes to go.
+    silence: Duration,
+}
+
+impl Tls {
+    /// To whoever listens at `socket` and shows a certificate for `host` of `authority` (DER). `None`: that is none.
+    pub(crate) fn to((host, socket): (&str, SocketAddr), authority: &[u8], silence: Millis) -> Option<Tls> {
+        let silence = Duration::from_millis(silence.0);
+        Some(Tls { http: http((host, socket), authority)?, base: format!("https://{host}:{}", socket.port()), silence })
+    }
 }
 
 impl Line for Tls {
     fn carry(&self, request: Request) -> BoxFuture<'_, Result<Answer, Trouble>> {
         Box::pin(async move {
             let Request { method, path, token, content, body, large_answer } = request;
-            let silence = Duration::from_millis(patience(body.len()).0);
+            let silence = self.silence + Duration::from_millis(patience(body.len()).since(patience(0)).0);
             let patience = if large_answer { LONGEST } else { silence };
             let mut ask = self.http.request(method, format!("{}{path}", self.base)).timeout(patience);
             if let Some(token) = token {
@@ -117,6 +126,9 @@ impl Line for Tls {
             let silent = |_| Trouble::Unreachable;
             let answer = tokio::time::timeout(silence, ask.send()).await.map_err(silent)?;
             let mut answer = answer.map_err(|error| cut(&error))?;
+            if answer.content_length().is_some_and(|length| length > MOST_ANSWER as u64) {
+                return Err(Trouble::NotUnderstood);
+            }
             let mut bytes = Vec::new();
             loop {
                 let piece = tokio::time::timeout(silence, answer.chunk()).await.map_err(silent)?;

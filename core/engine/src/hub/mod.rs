@@ -17,4 +17,5 @@ pub use courier::Courier;
 pub use handle::{Hub, News, Setting};
 pub use handover::{Fetched, fetch, waiting};
 pub use line::{Answer, Line, Network, Outside, Request};
+pub(crate) use line::{CONNECT, Tls};
 pub use worker::ToBench;

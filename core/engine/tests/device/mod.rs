@@ -1,8 +1,11 @@
 //! A device of the shop: a folder with a ledger, and the bench that works on it.
 
+#![allow(dead_code, reason = "each test file uses some of it")]
+
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::view::{Ask, Pushed, Reply, View};
 use evenwire_engine::bench::{Bench, BenchOptions};
+use evenwire_engine::near::NearSetting;
 use std::path::PathBuf;
 use tempfile::TempDir;
 use tokio::runtime::{Builder, Runtime};
@@ -12,12 +15,18 @@ pub struct Device {
     folder: TempDir,
     runtime: Runtime,
     bench: Option<Bench>,
+    near: NearSetting,
 }
 
 impl Device {
     pub fn new() -> Device {
+        Device::set(NearSetting::default())
+    }
+
+    /// One that goes about with devices near by as it is told.
+    pub fn set(near: NearSetting) -> Device {
         let runtime = Builder::new_current_thread().enable_all().build().unwrap();
-        let mut device = Device { folder: tempfile::tempdir().unwrap(), runtime, bench: None };
+        let mut device = Device { folder: tempfile::tempdir().unwrap(), runtime, bench: None, near };
         device.start();
         device
     }
@@ -27,7 +36,8 @@ impl Device {
     }
 
     pub fn start(&mut self) {
-        let options = BenchOptions { radio: false, ..BenchOptions::on(self.path()) };
+        let near = self.near.clone();
+        let options = BenchOptions { radio: false, near, ..BenchOptions::on(self.path()) };
         self.bench = Some(Bench::start(options).expect("it starts"));
     }
 
@@ -55,6 +65,19 @@ impl Device {
             Some(Pushed::View { view }) => *view,
             other => panic!("{other:?}"),
         }
+    }
+
+    /// The view, as soon as it is as wanted.
+    pub fn until(&self, wanted: impl Fn(&View) -> bool) -> View {
+        let mut listener = self.bench.as_ref().expect("it runs").listen();
+        self.runtime.block_on(async {
+            loop {
+                match listener.next().await.expect("the bench is alive") {
+                    Pushed::View { view } if wanted(&view) => return *view,
+                    _ => {}
+                }
+            }
+        })
     }
 
     /// The job that is open at the bench.

@@ -15,6 +15,24 @@ pub struct HandView {
     /// It was just taken over: what has to be known before anything is done, most important first, then where it came
     /// from. Empty once something was done.
     pub taken_over: Vec<String>,
+    /// It is offered to a device on the same network, or was last; nothing: it is not.
+    pub offer: Option<OfferView>,
+}
+
+/// A job that is offered to a device on the same network.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+pub struct OfferView {
+    /// `open`: it can be fetched now; `handed-out`: a device has it; `over`: it ended, and nobody has it by this.
+    pub state: String,
+    /// How far that has come, or how it ended, in words.
+    pub words: String,
+    /// What the other device needs, as text; empty where it cannot be fetched any more.
+    pub text: String,
+    /// The same as a picture: fields along an edge.
+    pub fields: u32,
+    /// Its dark fields, as the path of an SVG.
+    pub path: String,
 }
 
 /// A job that another device of the shop handed over.

@@ -22,6 +22,7 @@ impl Desk {
         }));
         view.fault = self.fault.clone().or_else(|| self.sound.said(view.language));
         self.show_hub(&mut view);
+        self.show_offer(&mut view);
         self.views.send_replace(Arc::new(view));
         self.told_at = now.boot;
         self.urgent = false;

@@ -3,10 +3,12 @@
 use super::super::{Bench, ROOM, SIGNALS};
 use super::*;
 use crate::hub::Hub;
+use crate::near::NearSetting;
 use crate::practice::MeterModel;
 use crate::practice::PartModel;
 use crate::practice::rehearsal::{Beside, Ledger, Setting, rehearse, seed_bytes};
 use evenwire_core::job::Job;
+use evenwire_core::meter::link::LinkCommand;
 use evenwire_core::record::{Details, Head};
 use evenwire_core::session::Batch;
 use evenwire_core::unit::Stamp;
@@ -132,7 +134,7 @@ impl Shop {
             drop(running);
         });
         let papers = Arc::default();
-        Bench { messages, views, signals, over, papers, hub: Hub::nowhere() }
+        Bench { messages, views, signals, over, papers, hub: Hub::nowhere(), near: Near::default() }
     }
 
     fn desk(
@@ -371,4 +373,25 @@ fn a_whole_record_is_looked_at_and_nothing_is_said() {
     assert!(report.is_whole() && report.entries == shop.head.sequence && report.chunks > 0, "{report:?}");
     desk.looked(Ok(report));
     assert_eq!((&desk.sound.unsound, &desk.fault), (&None, &None));
+}
+
+#[test]
+fn what_is_offered_ends_before_it_is_recorded_that_it_was_taken_back() {
+    let shop = Shop::new();
+    let (practice, wishes, signals) = (mpsc::channel(ROOM).0, mpsc::channel(ROOM).0, broadcast::channel(SIGNALS).0);
+    let mut desk = shop.desk(practice, wishes, signals);
+    let (_running, over) = watch::channel(());
+    desk.offer_by(Near::new(NearSetting::default(), over));
+    let Ask::Do { command } = new_job() else { panic!("a wish") };
+    assert!(matches!(desk.wish(command), Outcome::Done));
+    let job = desk.session.job().expect("a job").id;
+    assert!(matches!(desk.wish(Command::ReleaseJob { job, to: String::new() }), Outcome::Done));
+    desk.near.offer(job, b"the file".to_vec()).unwrap();
+    desk.offer_what_is_here();
+    let offered = |desk: &Desk| desk.near.standing().borrow().is_some();
+    assert!(offered(&desk), "it is handed over, and lies here");
+    FALLS.set(BTreeMap::from([("job-taken-back", 1)]));
+    assert!(matches!(desk.wish(Command::TakeJobBack { job }), Outcome::Failed(_)));
+    assert!(desk.session.job().is_some_and(|on| on.hands.away().is_some()), "it was not recorded");
+    assert!(!offered(&desk), "and nobody is told yes in between");
 }
