@@ -1,5 +1,6 @@
 //! Faults in words: what happened, what it means for the job, what to do.
 
+use crate::key_store::Away;
 use evenwire_core::record::Renewal;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::Notice;
@@ -89,6 +90,22 @@ pub(super) fn no_paper(folder: &str, language: Language) -> Notice {
     Notice { code: "no-paper".into(), words, remedy: remedy.into() }
 }
 
+/// The notice for a record that is too large to go through a page.
+pub(super) fn too_large(language: Language) -> Notice {
+    notice(
+        "too-large",
+        (
+            "The record is too large to be handed over by this page. Nothing was copied.",
+            "Run `evenwire-cli backup` with a name for the copy; the program may stay open.",
+        ),
+        (
+            "Die Aufzeichnungen sind zu groß, um über diese Seite zu gehen. Nichts wurde kopiert.",
+            "`evenwire-cli backup` mit einem Namen für die Kopie ausführen; das Programm darf offen bleiben.",
+        ),
+        language,
+    )
+}
+
 /// The notice for a claim file that nobody can sign.
 pub(super) fn no_key(language: Language) -> Notice {
     let (en, de) = (
@@ -102,6 +119,44 @@ pub(super) fn no_key(language: Language) -> Notice {
         ),
     );
     notice("no-key", en, de, language)
+}
+
+/// The notice for a key whose secret is not to be had for now.
+pub(super) fn key_away(away: Away, language: Language) -> Notice {
+    let (code, en, de) = match away {
+        Away::Locked => (
+            "key-locked",
+            (
+                "The key of this device is locked in the system’s key store. You can work and all of it is recorded; \
+                 until the key is there nothing is signed and nothing goes to the shop.",
+                "Unlock the key store: its password is most often the one you log in with. Evenwire then signs by itself \
+                 what was closed meanwhile.",
+            ),
+            (
+                "Der Schlüssel dieses Geräts ist im Schlüsselbund des Systems verschlossen. Du kannst arbeiten, und alles \
+                 wird aufgezeichnet; bis der Schlüssel da ist, wird nichts unterschrieben und nichts an den Betrieb geschickt.",
+                "Schließ den Schlüsselbund auf: Sein Passwort ist meist das, mit dem du dich anmeldest. Was inzwischen \
+                 abgeschlossen wurde, unterschreibt Evenwire dann von selbst.",
+            ),
+        ),
+        Away::Silent => (
+            "key-away",
+            (
+                "The system’s key store, in which the key of this device lies, does not answer. You can work and all of \
+                 it is recorded; until the key is there nothing is signed and nothing goes to the shop.",
+                "Log in to the desktop in which Evenwire ran before, or start its key store. Evenwire then signs by \
+                 itself what was closed meanwhile.",
+            ),
+            (
+                "Der Schlüsselbund des Systems, in dem der Schlüssel dieses Geräts liegt, antwortet nicht. Du kannst \
+                 arbeiten, und alles wird aufgezeichnet; bis der Schlüssel da ist, wird nichts unterschrieben und nichts \
+                 an den Betrieb geschickt.",
+                "Melde dich an der Oberfläche an, unter der Evenwire bisher lief, oder starte deren Schlüsselbund. Was \
+                 inzwischen abgeschlossen wurde, unterschreibt Evenwire dann von selbst.",
+            ),
+        ),
+    };
+    notice(code, en, de, language)
 }
 
 /// The notice for something that the store could not give.

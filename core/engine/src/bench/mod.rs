@@ -19,6 +19,7 @@ pub use listener::Listener;
 use crate::clock;
 use crate::code;
 use crate::hub::Hub;
+use crate::key_store::KeyPlace;
 use crate::links::ble::BleLink;
 use crate::links::practice::{self, Ports, PracticeSetting};
 use crate::links::{Generations, Patience, replay};
@@ -66,6 +67,8 @@ pub struct BenchOptions {
     pub patience: Patience,
     /// Where reports are put; none: they are handed to whoever asked.
     pub reports: Option<PathBuf>,
+    /// Where the secret of the device's key is kept.
+    pub key: KeyPlace,
 }
 
 impl BenchOptions {
@@ -82,6 +85,7 @@ impl BenchOptions {
             replay: None,
             patience: Patience::default(),
             reports: None,
+            key: KeyPlace::default(),
         }
     }
 }
@@ -148,6 +152,8 @@ impl Bench {
         let desk = AssertUnwindSafe(|| Desk::open(&options, outlets, signals.clone()));
         let mut desk = catch_unwind(desk).unwrap_or(Err(StartError::Bug))?;
         desk.look_at_everything(messages.downgrade());
+        // Before anybody sends: what has no signature yet gets it first.
+        desk.use_key(messages.downgrade());
         let views = desk.views();
         let (running, over) = watch::channel(());
         let hub = hub::start(&options.database, (messages.downgrade(), over.clone())).map_err(|e| system(&e))?;
@@ -202,6 +208,7 @@ impl Bench {
             Ask::HandOver { job } => {
                 return self.paper(move |papers, language| papers.hand_over(job, language)).await;
             }
+            Ask::BackUp => return self.paper(|papers, language| papers.back_up(language)).await,
             Ask::Waiting => return handover::waiting(&self.papers.database, self.language()).await,
             Ask::TakeFromShop { job, anyway } => {
                 match handover::from_shop((&self.papers.database, job), anyway, self.language()).await {
