@@ -7,8 +7,7 @@ use std::collections::HashMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use zbus::Connection;
-use zbus::zvariant::OwnedObjectPath;
+use zbus::{Connection, ObjectPath, OwnedObjectPath};
 
 const NAME: &str = "org.freedesktop.secrets";
 const PLACE: &str = "/org/freedesktop/secrets";
@@ -107,7 +106,7 @@ impl Keyring {
     /// # Errors
     /// The daemon does not answer.
     pub async fn lock(&self) -> Result<()> {
-        let keyrings = [zbus::zvariant::ObjectPath::try_from("/org/freedesktop/secrets/collection/login")?];
+        let keyrings = [ObjectPath::try_from("/org/freedesktop/secrets/collection/login")?];
         let answer = self.connection.call_method(Some(NAME), PLACE, Some(SERVICE), "Lock", &(&keyrings[..],)).await?;
         let (locked, _): (Vec<OwnedObjectPath>, OwnedObjectPath) = answer.body().deserialize()?;
         ensure!(locked.len() == 1, "it does not lock without asking");
