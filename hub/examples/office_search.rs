@@ -12,11 +12,11 @@ mod shop;
 use anyhow::{Context, Result, ensure};
 use evenwire_core::record::Head;
 use evenwire_hub::storage::{DeviceNumber, Search, Stale, Storage};
-use many_jobs::{Yardstick, at, is_for_both, job, sorts};
+use many_jobs::{Table, Yardstick, job};
 use shop::process::{machine, taken_in};
 use shop::server::on_its_disk;
 use std::path::Path;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 use uuid::Uuid;
 
 /// Jobs written in one go.
@@ -47,8 +47,8 @@ async fn main() -> Result<()> {
         let begun = Instant::now();
         let texts = fill(&storage, device, jobs).await?;
         println!("their lines, written {AT_ONCE} at a time: {:.1} s", begun.elapsed().as_secs_f64());
-        let mut yardstick = Yardstick { program: (&bare).into(), file: place.path().join("bare.db"), texts };
-        search(&storage, jobs, &mut yardstick).await?;
+        let yardstick = Yardstick { program: (&bare).into(), file: place.path().join("bare.db"), texts };
+        search(&storage, jobs, &yardstick).await?;
         sizes(&folder)?;
     }
     Ok(())
@@ -71,36 +71,12 @@ async fn fill(storage: &Storage, device: DeviceNumber, jobs: u64) -> Result<Vec<
     Ok(texts)
 }
 
-async fn search(storage: &Storage, jobs: u64, yardstick: &mut Yardstick) -> Result<()> {
-    let sorts = sorts(jobs);
-    let searches: Vec<Vec<String>> =
-        sorts.iter().map(|(_, typed)| (0..ROUNDS).map(|n| typed(n).to_lowercase()).collect()).collect();
-    let asked: Vec<String> = searches.iter().flatten().filter(|search| is_for_both(search)).cloned().collect();
-    let mut bare = yardstick.ask(&asked)?.into_iter();
-    println!("{:<22}{:>9}{:>9}{:>12}{:>9}   found", "search, us", "p50", "p99", "bare p50", "p99");
-    let mut all = Vec::new();
-    for ((name, _), searches) in sorts.iter().zip(&searches) {
-        let (mut ours, mut theirs, mut found) = (Vec::new(), Vec::new(), 0);
-        for search in searches {
-            let wanted = Search { words: search.clone(), most: PAGE, ..Search::default() };
-            let begun = Instant::now();
-            let page = storage.find_jobs(wanted).await?;
-            ours.push(begun.elapsed());
-            found = found.max(page.jobs.len());
-            if is_for_both(search) {
-                let (rows, took) = bare.next().context("an answer of the yardstick")?;
-                ensure!(rows == page.jobs.len(), "{search:?}: {} jobs, the yardstick has {rows}", page.jobs.len());
-                theirs.push(took);
-            }
-        }
-        all.extend(ours.iter().copied());
-        let yard =
-            |percent, theirs: &mut Vec<Duration>| if theirs.is_empty() { "-".into() } else { at(theirs, percent) };
-        let (yard50, yard99) = (yard(50, &mut theirs), yard(99, &mut theirs));
-        println!("{name:<22}{:>9}{:>9}{yard50:>12}{yard99:>9}   {found}", at(&mut ours, 50), at(&mut ours, 99));
-    }
-    println!("{:<22}{:>9}{:>9}", "all together", at(&mut all, 50), at(&mut all, 99));
-    Ok(())
+async fn search(storage: &Storage, jobs: u64, yardstick: &Yardstick) -> Result<()> {
+    let search = async |words: &str| {
+        let wanted = Search { words: words.to_owned(), most: PAGE, ..Search::default() };
+        Ok(storage.find_jobs(wanted).await?.jobs.len())
+    };
+    Table::begin(jobs, ROUNDS, yardstick)?.fill(search).await
 }
 
 fn sizes(folder: &Path) -> Result<()> {

@@ -2,7 +2,7 @@
 
 mod shop;
 
-use evenwire_core::record::{Details, Event, Hash, Head, KeptDetails};
+use evenwire_core::record::{Body, Details, Event, Hash, Head, KeptDetails};
 use evenwire_core::sync::Change;
 use evenwire_hub::app::random_id;
 use evenwire_hub::storage::{LineRow, Search};
@@ -147,7 +147,7 @@ async fn details_that_were_corrected_take_the_place_of_the_earlier_ones() {
     let corrected = serde_json::json!({
         "order": "W-1", "vehicle": "Test van", "personal": newer.commitment(), "reason": "misheard",
     });
-    phone.write_kind(Some(kept.job), "job-corrected", corrected);
+    phone.write_kind(Some(kept.job), "job-corrected", Body::from(&corrected));
     let sealed = phone.ledger.last().unwrap().entry();
     assert!(sealed.event().is_some(), "the program knows this entry");
     phone.push_from(phone.ledger.len()).await.unwrap();
@@ -165,8 +165,8 @@ async fn entries_of_a_newer_program_are_kept_and_stop_nothing() {
     let shop = Shop::open().await;
     let mut phone = shop.phone("Bench 1").await;
     let (kept, _) = bring_job(&mut phone, "W-1", b"a plate").await;
-    phone.write_kind(Some(kept.job), "seen-by-drone", serde_json::json!({ "height": 12 }));
-    phone.write_kind(Some(random_id()), "seen-by-drone", serde_json::json!({ "height": 12 }));
+    phone.write_kind(Some(kept.job), "seen-by-drone", Body::from(&serde_json::json!({ "height": 12 })));
+    phone.write_kind(Some(random_id()), "seen-by-drone", Body::from(&serde_json::json!({ "height": 12 })));
     phone.write(Some(kept.job), &Event::JobFinished {});
     phone.push_from(phone.ledger.len() - 2).await.unwrap();
     shop.settle().await;

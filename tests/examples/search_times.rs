@@ -8,7 +8,7 @@ use anyhow::{Context, Result, ensure};
 use evenwire_core::session::Batch;
 use evenwire_engine::bench::{Bench, BenchOptions};
 use evenwire_store::Store;
-use many_jobs::{Yardstick, at, is_for_both, job, sorts};
+use many_jobs::{Table, Yardstick, at, job};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 use uuid::Uuid;
@@ -30,7 +30,7 @@ fn main() -> Result<()> {
     let texts = write(&many)?;
     drop(Store::open(&empty, Uuid::from_u128(1))?);
     let bare = std::env::args_os().nth(1).context("the program of the yardstick")?;
-    search(&many, &mut Yardstick { program: bare.into(), file: folder.path().join("bare.db"), texts })?;
+    search(&many, &Yardstick { program: bare.into(), file: folder.path().join("bare.db"), texts })?;
     open(&many, &empty)
 }
 
@@ -55,36 +55,11 @@ fn write(path: &Path) -> Result<Vec<(u64, String)>> {
     Ok(texts)
 }
 
-fn search(path: &Path, yardstick: &mut Yardstick) -> Result<()> {
+fn search(path: &Path, yardstick: &Yardstick) -> Result<()> {
     let store = Store::open(path, Uuid::from_u128(1))?;
-    let sorts = sorts(JOBS);
-    let searches: Vec<Vec<String>> =
-        sorts.iter().map(|(_, typed)| (0..ROUNDS).map(|n| typed(n).to_lowercase()).collect()).collect();
-    let asked: Vec<String> = searches.iter().flatten().filter(|search| is_for_both(search)).cloned().collect();
-    let mut bare = yardstick.ask(&asked)?.into_iter();
-    println!("{:<22}{:>9}{:>9}{:>12}{:>9}   found", "search, us", "p50", "p99", "bare p50", "p99");
-    let mut all = Vec::new();
-    for ((name, _), searches) in sorts.iter().zip(&searches) {
-        let (mut ours, mut theirs, mut found) = (Vec::new(), Vec::new(), 0);
-        for search in searches {
-            let begun = Instant::now();
-            let (lines, _) = store.jobs(search, 0, PAGE)?;
-            ours.push(begun.elapsed());
-            found = found.max(lines.len());
-            if is_for_both(search) {
-                let (rows, took) = bare.next().context("an answer of the yardstick")?;
-                ensure!(rows == lines.len(), "{search:?}: {} lines, the yardstick has {rows}", lines.len());
-                theirs.push(took);
-            }
-        }
-        all.extend(ours.iter().copied());
-        let yard =
-            |percent, theirs: &mut Vec<Duration>| if theirs.is_empty() { "-".into() } else { at(theirs, percent) };
-        let (yard50, yard99) = (yard(50, &mut theirs), yard(99, &mut theirs));
-        println!("{name:<22}{:>9}{:>9}{yard50:>12}{yard99:>9}   {found}", at(&mut ours, 50), at(&mut ours, 99));
-    }
-    println!("{:<22}{:>9}{:>9}", "all together", at(&mut all, 50), at(&mut all, 99));
-    Ok(())
+    let table = Table::begin(JOBS, ROUNDS, yardstick)?;
+    let runtime = tokio::runtime::Builder::new_current_thread().build()?;
+    runtime.block_on(table.fill(async |words: &str| Ok(store.jobs(words, 0, PAGE)?.0.len())))
 }
 
 /// From nothing to the first view, the program's own way; radio off, because its adapter has its own pace.

@@ -28,6 +28,20 @@ use uuid::Uuid;
 const DEADLINE: Duration = Duration::from_secs(60);
 const HERE: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
 
+/// Tells a story of a shop in a folder of its own.
+///
+/// # Panics
+/// The story does not come out.
+pub fn story<F: AsyncFnOnce(&Path) -> Result<()>>(tell: F) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let runtime = tokio::runtime::Runtime::new().expect("threads");
+    let told = runtime.block_on(tell(folder.path()));
+    runtime.shutdown_background();
+    if let Err(why) = told {
+        panic!("{why:?}");
+    }
+}
+
 /// The hub of the shop.
 #[derive(Debug)]
 pub struct Office {

@@ -6,20 +6,9 @@ use evenwire_core::job::{Command, Job, Stage};
 use evenwire_core::view::Ask;
 use evenwire_hub::behind;
 use evenwire_store::{Glance, Store};
-use evenwire_tests::hub_yard::{Device, Office};
+use evenwire_tests::hub_yard::{Device, Office, story};
 use std::path::Path;
-use tokio::runtime::Runtime;
 use uuid::Uuid;
-
-fn story<F: AsyncFnOnce(&Path) -> Result<()>>(tell: F) {
-    let folder = tempfile::tempdir().expect("a folder");
-    let runtime = Runtime::new().expect("threads");
-    let told = runtime.block_on(tell(folder.path()));
-    runtime.shutdown_background();
-    if let Err(why) = told {
-        panic!("{why:?}");
-    }
-}
 
 async fn bench(folder: &Path, office: &Office, name: &str) -> Result<Device> {
     let mut device = Device::ended(folder.join(format!("{name}.db")));

@@ -7,22 +7,10 @@ use evenwire_core::sync::Change;
 use evenwire_core::view::Ask;
 use evenwire_hub::copy::copy_hub;
 use evenwire_store::{Delivery, Glance, restore};
-use evenwire_tests::hub_yard::{Device, Office};
+use evenwire_tests::hub_yard::{Device, Office, story};
 use std::path::Path;
 use std::sync::atomic::Ordering;
-use tokio::runtime::Runtime;
 use uuid::Uuid;
-
-/// A shop in a folder of its own, until the story is told.
-fn story<F: AsyncFnOnce(&Path) -> Result<()>>(tell: F) {
-    let folder = tempfile::tempdir().expect("a folder");
-    let runtime = Runtime::new().expect("threads");
-    let told = runtime.block_on(tell(folder.path()));
-    runtime.shutdown_background();
-    if let Err(why) = told {
-        panic!("{why:?}");
-    }
-}
 
 /// The photos a job's entries name.
 fn photos(path: &Path, job: Uuid) -> Result<Vec<Hash>> {

@@ -1,92 +1,45 @@
 //! A half-measured coil goes from the early shift's device to that of the late shift: real ledgers, real benches, a file.
 
+mod device;
+
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use device::{Device, refused};
 use evenwire_core::caution::Caution;
 use evenwire_core::claim::verify;
 use evenwire_core::job::{Command, Job, MeterSpecEntry, Refusal, Stage};
 use evenwire_core::part::{AtEnd, Conductor, Connector, End, Part};
 use evenwire_core::record::{Details, told_of};
-use evenwire_core::view::{Ask, Pushed, Reply, View};
-use evenwire_engine::bench::{Bench, BenchOptions};
+use evenwire_core::view::{Ask, Reply};
 use evenwire_store::Store;
 use image::{ImageFormat, Rgb, RgbImage};
 use std::io::Cursor;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command as Program, Output};
-use tempfile::TempDir;
-use tokio::runtime::Runtime;
 use uuid::Uuid;
 
-struct Device {
-    folder: TempDir,
-    runtime: Runtime,
-    bench: Option<Bench>,
+fn read(device: &Device, text: &str) {
+    device.done(Command::TypeReading { text: text.into(), confirmed: false });
 }
 
-impl Device {
-    fn new() -> Device {
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
-        let mut device = Device { folder: tempfile::tempdir().unwrap(), runtime, bench: None };
-        device.start();
-        device
-    }
-
-    fn path(&self) -> PathBuf {
-        self.folder.path().join("shop.db")
-    }
-
-    fn start(&mut self) {
-        let options = BenchOptions { radio: false, ..BenchOptions::on(self.path()) };
-        self.bench = Some(Bench::start(options).expect("it starts"));
-    }
-
-    fn end(&mut self) {
-        let bench = self.bench.take().expect("it runs");
-        assert!(self.runtime.block_on(bench.close()), "it ends in time");
-    }
-
-    fn ask(&self, ask: Ask) -> Reply {
-        self.runtime.block_on(self.bench.as_ref().expect("it runs").ask(ask))
-    }
-
-    #[track_caller]
-    fn done(&self, command: Command) {
-        let reply = self.ask(Ask::Do { command });
-        assert!(matches!(reply, Reply::Done), "{reply:?}");
-    }
-
-    fn view(&self) -> View {
-        let mut listener = self.bench.as_ref().expect("it runs").listen();
-        match self.runtime.block_on(listener.next()) {
-            Some(Pushed::View { view }) => *view,
-            other => panic!("{other:?}"),
+/// The file of a job that was handed over.
+fn file_of(device: &Device, job: Uuid) -> Vec<u8> {
+    match device.ask(Ask::HandOver { job }) {
+        Reply::Paper { name, file, .. } => {
+            assert!(name.ends_with(".job.zip"), "{name}");
+            STANDARD.decode(file).unwrap()
         }
+        other => panic!("{other:?}"),
     }
+}
 
-    fn read(&self, text: &str) {
-        self.done(Command::TypeReading { text: text.into(), confirmed: false });
-    }
+fn take(device: &Device, file: &[u8]) -> Reply {
+    device.ask(Ask::TakeOver { file: STANDARD.encode(file) })
+}
 
-    /// The file of a job that was handed over.
-    fn file(&self, job: Uuid) -> Vec<u8> {
-        match self.ask(Ask::HandOver { job }) {
-            Reply::Paper { name, file, .. } => {
-                assert!(name.ends_with(".job.zip"), "{name}");
-                STANDARD.decode(file).unwrap()
-            }
-            other => panic!("{other:?}"),
-        }
-    }
-
-    fn take(&self, file: &[u8]) -> Reply {
-        self.ask(Ask::TakeOver { file: STANDARD.encode(file) })
-    }
-
-    fn entries(&self, job: Uuid) -> Vec<evenwire_core::record::Sealed> {
-        let ledger = evenwire_store::Glance::at(&self.path()).unwrap();
-        ledger.entries_of(job).unwrap()
-    }
+fn entries(device: &Device, job: Uuid) -> Vec<evenwire_core::record::Sealed> {
+    let ledger = evenwire_store::Glance::at(&device.path()).unwrap();
+    ledger.entries_of(job).unwrap()
 }
 
 fn part() -> Part {
@@ -133,14 +86,14 @@ fn early() -> (Device, Uuid) {
     let device = Device::new();
     let details = Details { customer: "Marlene Sturmvogel".into(), plate: "ZZ-QX 404".into(), ..Details::default() };
     device.done(Command::NewJob { order: "W-2041".into(), vehicle: "Blue estate".into(), details });
-    let job = device.view().bench.unwrap().job.parse().unwrap();
+    let job = device.job();
     device.done(Command::AcceptCautions { cautions: vec![Caution::C0] });
     device.done(Command::DescribePart { part: part() });
     device.done(Command::UseTypedMeter { spec: meter() });
     device.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
     assert!(matches!(device.ask(Ask::KeepPhoto { job, step: None, picture: png() }), Reply::Done));
-    device.read("0.35");
-    device.read("0.36");
+    read(&device, "0.35");
+    read(&device, "0.36");
     (device, job)
 }
 
@@ -154,13 +107,6 @@ fn go_on(device: &Device) {
     device.done(Command::AcceptCautions { cautions: vec![Caution::C1] });
 }
 
-fn refused(reply: Reply) -> Refusal {
-    match reply {
-        Reply::Refused { refusal, .. } => refusal,
-        other => panic!("{other:?}"),
-    }
-}
-
 fn whole(path: &Path) {
     let store = Store::open(path, Uuid::nil()).unwrap();
     let report = store.check().unwrap();
@@ -172,17 +118,17 @@ fn the_late_shift_sees_all_of_it_and_closes_the_job() {
     let (mut early, job) = early();
     assert!(matches!(early.ask(Ask::HandOver { job }), Reply::Refused { .. }), "not handed over yet");
     release(&early, job);
-    let file = early.file(job);
+    let file = file_of(&early, job);
     assert!(verify(&file).is_ok(), "it proves itself as any claim file does");
     let mut late = Device::new();
-    assert!(matches!(late.take(&file), Reply::Done));
+    assert!(matches!(take(&late, &file), Reply::Done));
     let bench = late.view().bench.unwrap();
     assert_eq!((bench.order.as_str(), bench.stage, bench.photos.len()), ("W-2041", Stage::Start, 1));
     assert_eq!(bench.about.details.customer, "Marlene Sturmvogel");
     let photo = bench.photos[0].photo.clone().try_into().expect("a hash");
     assert!(matches!(late.ask(Ask::Picture { photo }), Reply::Picture { .. }));
     go_on(&late);
-    late.read("0.35");
+    read(&late, "0.35");
     late.done(Command::Judge);
     late.done(Command::Finish);
     // It can be found, printed and proved from this ledger alone.
@@ -191,9 +137,9 @@ fn the_late_shift_sees_all_of_it_and_closes_the_job() {
     assert!(matches!(late.ask(Ask::Report { job, letter: false }), Reply::Paper { .. }));
     let Reply::Paper { file: claim, .. } = late.ask(Ask::Claim { job, letter: false }) else { panic!("no claim") };
     let proved = verify(&STANDARD.decode(claim).unwrap()).unwrap();
-    assert_eq!((proved.sealed, proved.entries, proved.unknown), (proved.entries, late.entries(job).len() as u64, 0));
+    assert_eq!((proved.sealed, proved.entries, proved.unknown), (proved.entries, entries(&late, job).len() as u64, 0));
     assert!(proved.details && proved.missing.is_empty());
-    let (ours, theirs) = (early.entries(job), late.entries(job));
+    let (ours, theirs) = (entries(&early, job), entries(&late, job));
     let told = told_of(&theirs);
     assert!(ours.iter().zip(&told).all(|(own, told)| own.bytes() == told.bytes()), "byte for byte");
     assert!(told.len() > ours.len());
@@ -208,39 +154,39 @@ fn the_late_shift_sees_all_of_it_and_closes_the_job() {
 fn a_file_that_is_damaged_anywhere_records_nothing() {
     let (early, job) = early();
     release(&early, job);
-    let file = early.file(job);
+    let file = file_of(&early, job);
     let late = Device::new();
     let head = || evenwire_store::Glance::at(&late.path()).unwrap().head().unwrap();
     let before = head();
     for at in (0..file.len()).step_by(file.len() / 60) {
         let mut damaged = file.clone();
         damaged[at] ^= 0x40;
-        let refusal = refused(late.take(&damaged));
+        let refusal = refused(take(&late, &damaged));
         assert!(matches!(refusal, Refusal::Hand { .. }), "byte {at}: {refusal:?}");
     }
-    refused(late.take(&file[..file.len() / 2]));
+    refused(take(&late, &file[..file.len() / 2]));
     refused(late.ask(Ask::TakeOver { file: "no base64 !".into() }));
     assert_eq!(head(), before, "nothing was recorded");
-    assert!(matches!(late.take(&file), Reply::Done), "and the whole one is taken all the same");
+    assert!(matches!(take(&late, &file), Reply::Done), "and the whole one is taken all the same");
 }
 
 #[test]
 fn whoever_handed_it_over_reads_it_takes_it_back_or_gets_it_back() {
     let (early, job) = early();
     release(&early, job);
-    let file = early.file(job);
-    refused(early.ask(Ask::Do { command: Command::TypeReading { text: "0.35".into(), confirmed: false } }));
+    let file = file_of(&early, job);
+    refused(early.tell(Command::TypeReading { text: "0.35".into(), confirmed: false }));
     assert_eq!(early.view().bench.unwrap().stage, Stage::HandedOver);
     let late = Device::new();
-    assert!(matches!(late.take(&file), Reply::Done));
+    assert!(matches!(take(&late, &file), Reply::Done));
     go_on(&late);
-    late.read("0.35");
+    read(&late, "0.35");
     release(&late, job);
-    assert!(matches!(early.take(&late.file(job)), Reply::Done));
+    assert!(matches!(take(&early, &file_of(&late, job)), Reply::Done));
     go_on(&early);
     early.done(Command::Judge);
     early.done(Command::Finish);
-    let refusal = refused(late.take(&file));
+    let refusal = refused(take(&late, &file));
     assert!(matches!(refusal, Refusal::Hand { .. }), "{refusal:?}");
 }
 

@@ -1,5 +1,6 @@
 //! An entry of the ledger, and the chain that binds it to all that stand before it.
 
+use super::body::Body;
 use super::event::Event;
 use super::hash::Hash;
 use crate::unit::{Millis, Stamp};
@@ -37,7 +38,7 @@ pub struct Entry {
     /// What is known about the wall clock.
     pub clock: Clock,
     /// The event itself.
-    pub body: serde_json::Value,
+    pub body: Body,
 }
 
 /// What is known about the wall clock when an entry was written.
@@ -80,7 +81,7 @@ pub struct Draft {
     /// See [`Entry::clock`].
     pub clock: Clock,
     /// See [`Entry::body`].
-    pub body: serde_json::Value,
+    pub body: Body,
 }
 
 /// The end of a ledger: where the next entry is chained on.

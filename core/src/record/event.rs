@@ -1,5 +1,6 @@
 //! The events a ledger holds.
 
+use super::body::Body;
 use super::fact::{
     BarState, Conditions, Instrument, IsolationFact, OldPart, PhotoFact, ResistorFact, SweepFact, TouchFact, ZeroFact,
 };
@@ -231,18 +232,18 @@ impl Event {
     pub const VERSION: u16 = 1;
 
     /// Its kind and body, as they stand in an entry.
-    pub fn parts(&self) -> (String, serde_json::Value) {
-        let mut whole = serde_json::to_value(self).expect("an event has only text keys");
+    pub fn parts(&self) -> (String, Body) {
+        let whole = serde_json::to_value(self).expect("an event has only text keys");
         let kind = whole["kind"].as_str().expect("tagged").to_owned();
-        (kind, whole["body"].take())
+        (kind, Body::from(&whole["body"]))
     }
 
     /// Reads an entry's kind, version and body; `None` for one this program does not know.
-    pub fn read(kind: &str, version: u16, body: &serde_json::Value) -> Option<Event> {
+    pub fn read(kind: &str, version: u16, body: &Body) -> Option<Event> {
         if version != Event::VERSION {
             return None;
         }
-        super::parted::event(kind, body).ok()
+        super::parted::event(kind, body.text()).ok()
     }
 
     /// Hashes of the closed chunks it rests on, oldest first.

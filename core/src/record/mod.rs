@@ -2,6 +2,7 @@
 //!
 //! Frozen: a kind that was released keeps its meaning; samples of each stand in `tests/data/events/`.
 
+mod body;
 pub mod chunk;
 mod entry;
 mod event;
@@ -18,6 +19,7 @@ mod step;
 #[cfg(test)]
 mod tests;
 
+pub use body::Body;
 pub use chunk::{Chunk, Gathering, Sample};
 pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_CARRIED_BYTES, MAX_ENTRY_BYTES, Sealed};
 pub use event::Event;

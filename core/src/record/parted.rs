@@ -1,25 +1,29 @@
-//! An event is read where its kind and body lie: a hub reads every entry of a shop's day, and copies of bodies were the
-//! larger part of that work.
+//! An event is read where its kind and body lie, without a copy of either.
 
 use super::event::Event;
 use serde::Deserialize;
 use serde::de::value::{BorrowedStrDeserializer, MapDeserializer};
 use serde::de::{Deserializer, IntoDeserializer, Visitor};
-use serde_json::{Error, Value};
+use serde_json::Error;
+use serde_json::de::StrRead;
+
+type Text<'de> = serde_json::Deserializer<StrRead<'de>>;
 
 /// One of the two parts.
-enum Part<'a> {
-    Kind(&'a str),
-    Body(&'a Value),
+enum Part<'a, 'de> {
+    Kind(&'de str),
+    Body(&'a mut Text<'de>),
 }
 
-/// The event of that kind and body; an error for one this program does not know.
-pub(super) fn event(kind: &str, body: &Value) -> Result<Event, Error> {
-    let parts = [("kind", Part::Kind(kind)), ("body", Part::Body(body))];
-    Event::deserialize(MapDeserializer::new(parts.into_iter()))
+/// The event of that kind and body (JSON); an error for one this program does not know.
+pub(super) fn event(kind: &str, body: &str) -> Result<Event, Error> {
+    let mut text = Text::from_str(body);
+    let parts = [("kind", Part::Kind(kind)), ("body", Part::Body(&mut text))];
+    let event = Event::deserialize(MapDeserializer::new(parts.into_iter()))?;
+    text.end().map(|()| event)
 }
 
-impl<'de> IntoDeserializer<'de, Error> for Part<'de> {
+impl<'de> IntoDeserializer<'de, Error> for Part<'_, 'de> {
     type Deserializer = Self;
     fn into_deserializer(self) -> Self {
         self
@@ -37,7 +41,7 @@ macro_rules! either {
     };
 }
 
-impl<'de> Deserializer<'de> for Part<'de> {
+impl<'de> Deserializer<'de> for Part<'_, 'de> {
     type Error = Error;
 
     either! {

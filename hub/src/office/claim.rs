@@ -1,7 +1,7 @@
 //! A version of a job as a claim file: what devices brought and signed, put together and vouched for by this hub.
 
 use super::model::{Access, OfficeCode};
-use super::record::{attachment, noted, one_of, versions, written};
+use super::record::{self, attachment, taken, written};
 use super::refusal::No;
 use super::seat::Technician;
 use super::sent::{Id, Wanted};
@@ -30,20 +30,18 @@ pub struct Which {
     impersonal: bool,
 }
 
-/// The claim file. It is written who took it, before it is handed out.
+/// The claim file.
 pub async fn claim(
     State(app): State<Shared>,
     Technician(by): Technician,
     Id(job): Id,
     Wanted(which): Wanted<Which>,
 ) -> Result<Response, No> {
-    let all = versions(&app, job).await?;
-    noted(&app, Access::Claim, &by, job).await?;
-    let (number, entries) = one_of(&app, all, which.device).await?;
-    let version = Version { job, number, entries, language: which.language.unwrap_or(Language::En) };
+    let Which { language, device, impersonal } = which;
+    let version = taken(&app, (Access::Claim, &by), job, record::Which { language, device }).await?;
     let (order, pdf) = written(&app, &version).await?;
-    let mut contents = contents(&app, version, !which.impersonal).await?;
-    if !which.impersonal {
+    let mut contents = contents(&app, version, !impersonal).await?;
+    if !impersonal {
         // A report names the customer.
         contents.papers.insert("report.pdf".to_owned(), pdf);
     }

@@ -21,9 +21,9 @@ use uuid::Uuid;
 #[derive(Debug, Deserialize)]
 pub struct Which {
     #[serde(default)]
-    language: Option<Language>,
+    pub(super) language: Option<Language>,
     #[serde(default)]
-    device: Option<Uuid>,
+    pub(super) device: Option<Uuid>,
 }
 
 /// The ways a job went on: versions that are the beginning of another one are not told by themselves.
@@ -53,12 +53,12 @@ fn hashes_of(entries: &[Sealed]) -> Vec<Hash> {
     told_of(entries).into_iter().map(Sealed::hash).collect()
 }
 
-pub(super) async fn versions(app: &Shared, job: Uuid) -> Result<Vec<(DeviceNumber, Vec<Sealed>)>, No> {
+async fn versions(app: &Shared, job: Uuid) -> Result<Vec<(DeviceNumber, Vec<Sealed>)>, No> {
     let versions = apart(app.storage.versions(job).await?);
     if versions.is_empty() { Err(OfficeCode::NotHere.into()) } else { Ok(versions) }
 }
 
-pub(super) async fn noted(app: &Shared, what: Access, by: &Seat, job: Uuid) -> Result<(), No> {
+async fn noted(app: &Shared, what: Access, by: &Seat, job: Uuid) -> Result<(), No> {
     let deed = Deed { person: Some(by.person.id), job: Some(job), ..Deed::default() };
     Ok(app.storage.note(what, deed, (app.clock.now_ms(), 0)).await?)
 }
@@ -97,7 +97,7 @@ pub async fn record(
 }
 
 /// That device's version of `all`, or the first one where none is named.
-pub(super) async fn one_of(
+async fn one_of(
     app: &Shared,
     all: Vec<(DeviceNumber, Vec<Sealed>)>,
     wanted: Option<Uuid>,
@@ -134,6 +134,19 @@ pub(super) fn attachment(bytes: Vec<u8>, (kind, name): (&'static str, &str)) -> 
     (headers, bytes).into_response()
 }
 
+/// The version somebody takes away, in that language. It is written who takes it, before it is handed out.
+pub(super) async fn taken(
+    app: &Shared,
+    (access, by): (Access, &Seat),
+    job: Uuid,
+    Which { language, device }: Which,
+) -> Result<Version, No> {
+    let all = versions(app, job).await?;
+    noted(app, access, by, job).await?;
+    let (number, entries) = one_of(app, all, device).await?;
+    Ok(Version { job, number, entries, language: language.unwrap_or(Language::En) })
+}
+
 /// The report as a PDF.
 pub async fn report(
     State(app): State<Shared>,
@@ -141,10 +154,7 @@ pub async fn report(
     Id(job): Id,
     Wanted(which): Wanted<Which>,
 ) -> Result<Response, No> {
-    let all = versions(&app, job).await?;
-    noted(&app, Access::Report, &by, job).await?;
-    let (number, entries) = one_of(&app, all, which.device).await?;
-    let version = Version { job, number, entries, language: which.language.unwrap_or(Language::En) };
+    let version = taken(&app, (Access::Report, &by), job, which).await?;
     let (order, pdf) = written(&app, &version).await?;
     Ok(attachment(pdf, ("application/pdf", &format!("{order}.pdf"))))
 }

@@ -10,7 +10,7 @@ pub mod process;
 pub mod server;
 
 use evenwire_core::record::{
-    Clock as WallClock, Details, DeviceKey, Draft, Event, Hash, Head, KeptDetails, PhotoFact, Sealed,
+    Body, Clock as WallClock, Details, DeviceKey, Draft, Event, Hash, Head, KeptDetails, PhotoFact, Sealed,
 };
 use evenwire_core::sync::{
     Assertion, Changes, Heads, HeadsStored, Invitation, JWT_BEARER, Missing, PairingAsk, PairingState, PairingView,
@@ -277,7 +277,7 @@ impl Phone {
         self.write_kind(job, &kind, body)
     }
 
-    pub fn write_kind(&mut self, job: Option<Uuid>, kind: &str, body: serde_json::Value) -> &Sealed {
+    pub fn write_kind(&mut self, job: Option<Uuid>, kind: &str, body: Body) -> &Sealed {
         let sealed = seal(&mut self.head, job, (kind, body));
         self.ledger.push(sealed);
         self.ledger.last().unwrap()
@@ -339,7 +339,7 @@ pub fn raw(sealed: &Sealed) -> Box<RawValue> {
     RawValue::from_string(String::from_utf8(sealed.bytes().to_vec()).unwrap()).unwrap()
 }
 
-pub fn seal(head: &mut Head, job: Option<Uuid>, (kind, body): (&str, serde_json::Value)) -> Sealed {
+pub fn seal(head: &mut Head, job: Option<Uuid>, (kind, body): (&str, Body)) -> Sealed {
     let at = head.sequence;
     let draft = Draft {
         id: random_id(),

@@ -1,13 +1,13 @@
 //! A great many jobs, and what somebody looks for among them: for the search of the bench and that of the office.
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, ensure};
 use evenwire_core::job::{Job, Line, OPEN_MARK};
 use evenwire_core::record::{Clock, Details, Draft, Event, Head, KeptDetails, Sealed};
 use evenwire_core::unit::{Millis, Stamp};
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use uuid::Uuid;
 
 const NAMES: [&str; 12] = [
@@ -104,10 +104,10 @@ impl Yardstick {
 }
 
 /// What is typed, the n-th time.
-pub type Typed = Box<dyn Fn(u64) -> String>;
+type Typed = Box<dyn Fn(u64) -> String>;
 
 /// What is typed, by sort.
-pub fn sorts(jobs: u64) -> Vec<(&'static str, Typed)> {
+fn sorts(jobs: u64) -> Vec<(&'static str, Typed)> {
     let of = move |n: u64| details(chance(n + 7) % jobs);
     vec![
         ("end of a VIN", Box::new(move |n| of(n).vin[9..].to_owned())),
@@ -127,9 +127,57 @@ pub fn sorts(jobs: u64) -> Vec<(&'static str, Typed)> {
 }
 
 /// The bare index knows no word under three characters, and no search without words.
-pub fn is_for_both(search: &str) -> bool {
+fn is_for_both(search: &str) -> bool {
     let mut words = search.split_whitespace().peekable();
     words.peek().is_some() && words.all(|word| word.chars().count() >= 3)
+}
+
+/// Searches of every sort, each timed beside the bare index, and a line a sort.
+pub struct Table {
+    searches: Vec<(&'static str, Vec<String>)>,
+    bare: std::vec::IntoIter<(usize, Duration)>,
+    all: Vec<Duration>,
+}
+
+impl Table {
+    /// Asks the bare index first, and prints the head of the table. Each sort is typed in `rounds` ways.
+    pub fn begin(jobs: u64, rounds: u64, yardstick: &Yardstick) -> Result<Table> {
+        let typed = |(name, typed): (&'static str, Typed)| {
+            (name, (0..rounds).map(|n| typed(n).to_lowercase()).collect::<Vec<String>>())
+        };
+        let searches: Vec<_> = sorts(jobs).into_iter().map(typed).collect();
+        let asked = searches.iter().flat_map(|(_, searches)| searches);
+        let asked: Vec<String> = asked.filter(|search| is_for_both(search)).cloned().collect();
+        let bare = yardstick.ask(&asked)?.into_iter();
+        println!("{:<22}{:>9}{:>9}{:>12}{:>9}   found", "search, us", "p50", "p99", "bare p50", "p99");
+        Ok(Table { searches, bare, all: Vec::new() })
+    }
+
+    /// Prints the table. `search` says how many rows the first page has.
+    pub async fn fill(mut self, mut search: impl AsyncFnMut(&str) -> Result<usize>) -> Result<()> {
+        for (name, searches) in &self.searches {
+            let (mut ours, mut theirs, mut found) = (Vec::new(), Vec::new(), 0);
+            for words in searches {
+                let begun = Instant::now();
+                let rows = search(words).await?;
+                ours.push(begun.elapsed());
+                found = found.max(rows);
+                if is_for_both(words) {
+                    let (expected, took) = self.bare.next().context("an answer of the yardstick")?;
+                    ensure!(expected == rows, "{words:?}: {rows} jobs, the yardstick has {expected}");
+                    theirs.push(took);
+                }
+            }
+            self.all.extend(ours.iter().copied());
+            let yard = |percent, theirs: &mut Vec<Duration>| {
+                if theirs.is_empty() { "-".into() } else { at(theirs, percent) }
+            };
+            let (yard50, yard99) = (yard(50, &mut theirs), yard(99, &mut theirs));
+            println!("{name:<22}{:>9}{:>9}{yard50:>12}{yard99:>9}   {found}", at(&mut ours, 50), at(&mut ours, 99));
+        }
+        println!("{:<22}{:>9}{:>9}", "all together", at(&mut self.all, 50), at(&mut self.all, 99));
+        Ok(())
+    }
 }
 
 /// Microseconds below which so many per cent are.

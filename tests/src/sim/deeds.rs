@@ -4,7 +4,7 @@ use super::phone::{A_WHILE, Phone};
 use super::wire::{Mid, at_once, held};
 use super::{Shop, check};
 use anyhow::Result;
-use evenwire_core::record::Event;
+use evenwire_core::record::{Body, Event};
 use evenwire_core::session::Batch;
 use evenwire_core::sync::Change;
 use std::collections::BTreeMap;
@@ -109,7 +109,7 @@ impl Shop {
                 }
                 (13..=16, Some((job, _))) => desk.erase(job).map(|()| "erases a job"),
                 (17, Some((job, _))) => {
-                    let newer = ("bell-rung".to_owned(), serde_json::json!({"loud": true}));
+                    let newer = ("bell-rung".to_owned(), Body::from(&serde_json::json!({"loud": true})));
                     desk.write(Some(job), newer, Batch::default()).map(|()| "writes what the hub does not know")
                 }
                 (18, _) => {

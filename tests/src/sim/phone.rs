@@ -5,7 +5,7 @@ use anyhow::{Context, Result};
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Shown;
 use evenwire_core::record::{
-    Clock, Details, Draft, Event, Gathering, Hash, Head, KeptDetails, PhotoFact, Sample, Sealed,
+    Body, Clock, Details, Draft, Event, Gathering, Hash, Head, KeptDetails, PhotoFact, Sample, Sealed,
 };
 use evenwire_core::session::Batch;
 use evenwire_core::sync::Trouble;
@@ -107,13 +107,13 @@ impl Desk {
     ///
     /// # Errors
     /// As the store says.
-    pub fn write(&mut self, job: Option<Uuid>, (kind, body): (String, serde_json::Value), beside: Batch) -> Result<()> {
+    pub fn write(&mut self, job: Option<Uuid>, (kind, body): (String, Body), beside: Batch) -> Result<()> {
         let mut head = self.store().head()?;
         let sealed = self.seal(&mut head, job, (kind, body));
         Ok(self.store().append(&Batch { entries: vec![sealed], ..beside })?)
     }
 
-    fn seal(&mut self, head: &mut Head, job: Option<Uuid>, (kind, body): (String, serde_json::Value)) -> Sealed {
+    fn seal(&mut self, head: &mut Head, job: Option<Uuid>, (kind, body): (String, Body)) -> Sealed {
         let draft = Draft {
             id: id(&mut self.chance),
             job,
@@ -181,7 +181,11 @@ impl Desk {
             "taken": {"digits": [35, 35, 36], "from_ms": 61500, "kind": "settled", "places": 2,
                       "step": {"unit": "ohm", "value": "0.01"}, "to_ms": 62500},
         });
-        self.write(Some(job), ("touch-taken".into(), body), Batch { chunks: vec![chunk], ..Batch::default() })
+        self.write(
+            Some(job),
+            ("touch-taken".into(), Body::from(&body)),
+            Batch { chunks: vec![chunk], ..Batch::default() },
+        )
     }
 
     /// What is personal of a job goes.

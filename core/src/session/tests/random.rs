@@ -164,8 +164,10 @@ fn perform(bench: &mut Bench, step: Step) {
             }
         }
         Step::Withdraw(which) => {
-            let named =
-                |e: &Sealed| ["sweep", "reading", "zero"].iter().find_map(|k| e.entry().body[k].as_str()?.parse().ok());
+            let named = |e: &Sealed| {
+                let body: serde_json::Value = serde_json::from_str(e.entry().body.text()).expect("JSON");
+                ["sweep", "reading", "zero"].iter().find_map(|k| body[k].as_str()?.parse().ok())
+            };
             let readings: Vec<uuid::Uuid> = bench.entries.iter().filter_map(named).collect();
             if !readings.is_empty() {
                 bench.wish(Command::Withdraw { reading: *which.get(&readings) });

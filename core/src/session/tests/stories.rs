@@ -4,7 +4,7 @@ use super::bench::*;
 use crate::job::{Command, MeterSpecEntry, Refusal};
 use crate::meter::link::{LinkEvent, LinkState, RefusedWhy, Source};
 use crate::part::AtEnd;
-use crate::record::{Clock, Details, MAX_FIELD};
+use crate::record::{Body, Clock, Details, MAX_FIELD};
 use crate::session::{Input, Signal};
 use crate::unit::{Quantity, Unit};
 use crate::verdict::SetVerdict;
@@ -331,7 +331,7 @@ fn an_entry_from_tomorrow_marks_its_job_and_stays_where_it_is() {
         elapsed_ms: crate::unit::Millis(1),
         wall: bench.time().wall,
         clock: Clock::Ok,
-        body: serde_json::json!({ "torque": "50" }),
+        body: Body::from(&serde_json::json!({ "torque": "50" })),
     };
     let mut entries = bench.of_job(job);
     entries.push(head.seal(uuid::Uuid::nil(), draft));

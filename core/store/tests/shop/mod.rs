@@ -3,7 +3,7 @@
 
 use evenwire_core::job::{Line, OpenItem, Stage};
 use evenwire_core::meter::Shown;
-use evenwire_core::record::{Chunk, Clock, Details, Draft, Gathering, Head, KeptDetails, Sample, Sealed};
+use evenwire_core::record::{Body, Chunk, Clock, Details, Draft, Gathering, Head, KeptDetails, Sample, Sealed};
 use evenwire_core::session::Batch;
 use evenwire_core::unit::{Millis, Quantity, Stamp, Unit};
 use evenwire_store::Store;
@@ -57,7 +57,7 @@ pub fn draft(job: Option<Uuid>, kind: &str, note: &str) -> Draft {
         elapsed_ms: Millis(90_000),
         wall: stamp(),
         clock: Clock::Ok,
-        body: serde_json::json!({ "note": note }),
+        body: Body::from(&serde_json::json!({ "note": note })),
     }
 }
 

@@ -291,7 +291,8 @@ impl World {
         let wire = |dice: &mut Dice| u32::try_from(dice.below(11)).expect("few");
         let (a, b) = (wire(dice), wire(dice));
         let named = |sealed: &crate::record::Sealed| {
-            ["sweep", "reading", "zero", "touch"].iter().find_map(|key| sealed.entry().body[key].as_str()?.parse().ok())
+            let body: serde_json::Value = serde_json::from_str(sealed.entry().body.text()).expect("JSON");
+            ["sweep", "reading", "zero", "touch"].iter().find_map(|key| body[key].as_str()?.parse().ok())
         };
         let reading = self.entries.iter().rev().find_map(named).unwrap_or(Uuid::nil());
         let wish = match dice.below(24) {
