@@ -22,7 +22,7 @@ pub struct Keyring {
     daemon: Option<Child>,
     connection: Connection,
     /// Last, so that whoever is on it goes first.
-    _bus: Bus,
+    bus: Bus,
 }
 
 impl Keyring {
@@ -36,7 +36,7 @@ impl Keyring {
         let run = folder.join("run");
         std::fs::create_dir_all(&run)?;
         std::fs::set_permissions(&run, std::os::unix::fs::PermissionsExt::from_mode(0o700))?;
-        Ok(Keyring { folder: folder.to_owned(), daemon: None, connection, _bus: bus })
+        Ok(Keyring { folder: folder.to_owned(), daemon: None, connection, bus })
     }
 
     /// The same with an open keyring.
@@ -95,10 +95,16 @@ impl Keyring {
     /// # Errors
     /// It does not run.
     pub fn stand_still(&self, still: bool) -> Result<()> {
-        let id = self.daemon.as_ref().context("it runs")?.id().to_string();
-        let signal = if still { "-STOP" } else { "-CONT" };
-        ensure!(Command::new("kill").args([signal, &id]).status()?.success(), "it is gone");
-        Ok(())
+        let daemon = self.daemon.as_ref().context("it runs")?;
+        stand_still(daemon.id(), still)
+    }
+
+    /// The whole bus stands still, so that not even a connection comes about; or goes on.
+    ///
+    /// # Errors
+    /// It does not run.
+    pub fn bus_stands_still(&self, still: bool) -> Result<()> {
+        stand_still(self.bus.id(), still)
     }
 
     /// Every keyring is locked, as by the person.
@@ -139,6 +145,12 @@ impl Keyring {
         let answer = self.connection.call_method(Some(NAME), PLACE, Some(SERVICE), "SearchItems", &(ours,)).await?;
         Ok(answer.body().deserialize()?)
     }
+}
+
+fn stand_still(process: u32, still: bool) -> Result<()> {
+    let signal = if still { "-STOP" } else { "-CONT" };
+    ensure!(Command::new("kill").args([signal, &process.to_string()]).status()?.success(), "it is gone");
+    Ok(())
 }
 
 impl Drop for Keyring {

@@ -3,11 +3,12 @@
 
 use anyhow::{Context, Result, ensure};
 use evenwire_core::record::{KeptKey, SignedHead};
-use evenwire_core::view::{Notice, Pushed};
+use evenwire_core::view::{Ask, Notice, Pushed};
 use evenwire_engine::bench::{Bench, BenchOptions};
 use evenwire_engine::key_store::KeyPlace;
 use evenwire_store::{Glance, Store};
 use evenwire_tests::bluez::own_process;
+use evenwire_tests::hub_yard::{Device, Office};
 use evenwire_tests::keyring::Keyring;
 use std::fs;
 use std::io::{BufRead, BufReader};
@@ -260,13 +261,18 @@ fn a_key_store_that_says_nothing_keeps_nobody_waiting_and_takes_no_key_away() {
         let mut waiting = ledger.serving(&[])?;
         waiting.kill()?;
         waiting.wait()?;
-        let began = Instant::now();
-        let bench = ledger.bench()?;
-        ensure!(began.elapsed() < PATIENCE, "{:?}", began.elapsed());
-        let notice = shown(&bench).await?;
-        ensure!(code(notice.as_ref()) == "key-away", "{notice:?}");
-        ensure!(bench.close().await);
-        ensure!((ledger.device()?, ledger.kept()?.public()) == (device, key));
+        // Neither a daemon nor a bus that stands still keeps a start waiting for long.
+        for bus_too in [false, true] {
+            keyring.bus_stands_still(bus_too)?;
+            let began = Instant::now();
+            let bench = ledger.bench()?;
+            ensure!(began.elapsed() < PATIENCE, "{:?}", began.elapsed());
+            let notice = shown(&bench).await?;
+            ensure!(code(notice.as_ref()) == "key-away", "{notice:?}");
+            ensure!(bench.close().await);
+            ensure!((ledger.device()?, ledger.kept()?.public()) == (device, key));
+        }
+        keyring.bus_stands_still(false)?;
         // A new ledger begins with a file.
         fresh.served(&[])?;
         ensure!(fresh.kept()?.seed().is_some());
@@ -305,6 +311,31 @@ fn only_where_the_key_is_surely_lost_the_device_goes_on_under_another_number() {
         ensure!(bench.close().await);
         ensure!(ledger.device()? != device && ledger.kept()?.public() != key);
         ensure!(folder.join("shop.db.key.aside-1").exists() && keyring.keys().await? == (1, 0));
+        ledger.whole()
+    });
+}
+
+#[test]
+fn nothing_goes_to_the_shop_without_the_key_and_all_of_it_when_it_comes() {
+    own_process("nothing_goes_to_the_shop_without_the_key_and_all_of_it_when_it_comes", |folder| async move {
+        let mut keyring = Keyring::open(&folder).await?;
+        let ledger = Ledger::new(&folder, "shop.db");
+        ledger.served(&[])?;
+        keyring.lock().await?;
+        ledger.practise(8)?;
+        let office = Office::open(folder.join("hub")).await?;
+        let mut device = Device::ended(ledger.0.clone());
+        device.start()?;
+        let ask = Ask::PairWithShop { invitation: office.invitation().await?, name: "Bench 2".into() };
+        let notice = device.failed(ask).await?;
+        ensure!(notice.code == "hub-key-away", "{notice:?}");
+        keyring.start(true).await?;
+        device.until("the key", |view| view.fault.is_none().then_some(())).await?;
+        device.pair(&office, "Bench 2").await?;
+        device.complete().await?;
+        office.has_all_of(&device.path).await?;
+        device.end().await?;
+        ensure!(ledger.signed()? == 1);
         ledger.whole()
     });
 }

@@ -12,7 +12,7 @@ mod system;
 #[path = "key_store/nowhere.rs"]
 mod system;
 #[cfg(target_os = "linux")]
-#[path = "key_store/secret_service.rs"]
+#[path = "key_store/linux.rs"]
 mod system;
 
 use evenwire_core::record::{DeviceKey, Hash, KeptKey, PublicKey};

@@ -13,7 +13,6 @@ use evenwire_core::unit::{BootId, Millis, Now};
 use evenwire_core::view::{Ask, Notice, Reply};
 use evenwire_engine::bench::settle;
 use evenwire_engine::hub::{Courier, Outside};
-use evenwire_engine::key_store::KeyPlace;
 use evenwire_engine::practice::chance::Chance;
 use evenwire_store::Store;
 use std::collections::BTreeMap;
@@ -224,7 +223,7 @@ impl Desk {
         let mut store = Store::open(path, id(&mut self.chance))?;
         let now = Now { boot: self.around.boot(), boot_id: BootId("sim".into()), wall: self.around.wall() };
         let random = [bytes(&mut self.chance), bytes(&mut self.chance), bytes(&mut self.chance)];
-        settle(&mut store, random, (&now, KeyPlace::AsItIs))?;
+        settle(&mut store, random, (&now, Default::default()))?;
         self.store = Some(store);
         Ok(())
     }

@@ -127,32 +127,27 @@ pub(super) fn key_away(away: Away, language: Language) -> Notice {
         Away::Locked => (
             "key-locked",
             (
-                "The key of this device is locked in the system’s key store. You can work and all of it is recorded; \
-                 until the key is there nothing is signed and nothing goes to the shop.",
-                "Unlock the key store: its password is most often the one you log in with. Evenwire then signs by itself \
-                 what was closed meanwhile.",
+                "The key of this device is locked in the system’s key store. You can work, and all of it is recorded; \
+                 nothing is signed or sent to the shop yet.",
+                "Unlock the key store. Evenwire then makes up for it by itself.",
             ),
             (
-                "Der Schlüssel dieses Geräts ist im Schlüsselbund des Systems verschlossen. Du kannst arbeiten, und alles \
-                 wird aufgezeichnet; bis der Schlüssel da ist, wird nichts unterschrieben und nichts an den Betrieb geschickt.",
-                "Schließ den Schlüsselbund auf: Sein Passwort ist meist das, mit dem du dich anmeldest. Was inzwischen \
-                 abgeschlossen wurde, unterschreibt Evenwire dann von selbst.",
+                "Der Schlüssel dieses Geräts ist im Schlüsselbund des Systems verschlossen. Du kannst arbeiten, alles wird \
+                 aufgezeichnet; unterschrieben und geschickt wird noch nichts.",
+                "Den Schlüsselbund aufschließen. Evenwire holt es dann von selbst nach.",
             ),
         ),
         Away::Silent => (
             "key-away",
             (
-                "The system’s key store, in which the key of this device lies, does not answer. You can work and all of \
-                 it is recorded; until the key is there nothing is signed and nothing goes to the shop.",
-                "Log in to the desktop in which Evenwire ran before, or start its key store. Evenwire then signs by \
-                 itself what was closed meanwhile.",
+                "The system’s key store, where the key of this device lies, does not answer. You can work, and all of it is \
+                 recorded; nothing is signed or sent to the shop yet.",
+                "Log in to the desktop in which Evenwire ran before. It then makes up for it by itself.",
             ),
             (
                 "Der Schlüsselbund des Systems, in dem der Schlüssel dieses Geräts liegt, antwortet nicht. Du kannst \
-                 arbeiten, und alles wird aufgezeichnet; bis der Schlüssel da ist, wird nichts unterschrieben und nichts \
-                 an den Betrieb geschickt.",
-                "Melde dich an der Oberfläche an, unter der Evenwire bisher lief, oder starte deren Schlüsselbund. Was \
-                 inzwischen abgeschlossen wurde, unterschreibt Evenwire dann von selbst.",
+                 arbeiten, alles wird aufgezeichnet; unterschrieben und geschickt wird noch nichts.",
+                "An der Oberfläche anmelden, unter der Evenwire bisher lief. Es holt das dann von selbst nach.",
             ),
         ),
     };
