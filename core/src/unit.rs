@@ -220,8 +220,7 @@ impl Stamp {
     /// # Errors
     /// The text is not an RFC 3339 date and time with an offset.
     pub fn parse(text: &str) -> Result<Stamp, NotAStamp> {
-        let _: jiff::Timestamp = text.parse().map_err(|_| NotAStamp)?;
-        Ok(Stamp(text.to_owned()))
+        Stamp::try_from(text.to_owned())
     }
 
     /// The text as it was given.
@@ -249,7 +248,8 @@ pub struct NotAStamp;
 impl TryFrom<String> for Stamp {
     type Error = NotAStamp;
     fn try_from(text: String) -> Result<Stamp, NotAStamp> {
-        Stamp::parse(&text)
+        let _: jiff::Timestamp = text.parse().map_err(|_| NotAStamp)?;
+        Ok(Stamp(text))
     }
 }
 

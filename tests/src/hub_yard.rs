@@ -278,11 +278,13 @@ impl Device {
         found.ok().flatten().with_context(|| format!("never {what}; the hub: {last:?}"))
     }
 
-    /// Waits until everything is said to be there.
+    /// Sends, and waits until everything is said to be there. A view may be older than what was recorded: what is said
+    /// before all was sent counts for nothing.
     ///
     /// # Errors
     /// It never is.
     pub async fn complete(&self) -> Result<HubView> {
+        self.sent().await?;
         self.until("complete", |view| Some(view.hub.clone()).filter(|hub| hub.complete && hub.trouble.is_none())).await
     }
 
@@ -291,7 +293,8 @@ impl Device {
     /// # Errors
     /// What is in the way.
     pub async fn sent(&self) -> Result<()> {
-        self.bench().send_to_shop().await.map_err(|notice| anyhow::anyhow!("{notice:?}"))
+        let sent = tokio::time::timeout(DEADLINE, self.bench().send_to_shop()).await.context("it takes too long")?;
+        sent.map_err(|notice| anyhow::anyhow!("{notice:?}"))
     }
 
     /// Waits until this is in the way.

@@ -59,7 +59,6 @@ fn a_device_is_taken_in_after_both_looked_and_its_jobs_are_safe_once_they_are_th
         let lines = bench.lines().await?;
         assert!(!lines[0].at_shop.as_ref().unwrap().safe, "nobody sent it");
         assert!(lines[1].at_shop.as_ref().unwrap().safe, "the other one still is");
-        bench.done(Ask::SendToShop).await?;
         bench.complete().await?;
         office.has_all_of(&bench.path).await?;
         assert_eq!(marks(&bench).await?, [true, true]);
@@ -89,14 +88,8 @@ fn whatever_is_cut_or_ended_on_the_way_everything_arrives_and_nothing_is_safe_be
             office.line.cut_by(seed + turn);
             bench.job_with_photos(&format!("W-{turn}"), 8).await?;
             for again in 0..12 {
-                bench.done(Ask::SendToShop).await?;
                 // Cut, or through: both are told.
-                let hub = bench
-                    .until("something", |view| {
-                        Some(view.hub.clone()).filter(|hub| hub.complete || hub.trouble.is_some())
-                    })
-                    .await?;
-                if hub.complete {
+                if bench.sent().await.is_ok() {
                     break;
                 }
                 match (turn + again) % 5 {
@@ -117,8 +110,7 @@ fn whatever_is_cut_or_ended_on_the_way_everything_arrives_and_nothing_is_safe_be
         }
         ensure!(office.line.cuts.load(Ordering::SeqCst) >= 6, "nothing was cut: {:?}", office.line.cuts);
         office.line.cut_by(0);
-        bench.done(Ask::SendToShop).await?;
-        bench.until("through", |view| (view.hub.complete && view.hub.trouble.is_none()).then_some(())).await?;
+        bench.complete().await?;
         office.has_all_of(&bench.path).await?;
         assert!(marks(&bench).await?.into_iter().all(|safe| safe));
         Ok(())
@@ -137,7 +129,6 @@ fn a_hub_that_lost_its_disk_and_got_an_older_copy_back_is_sent_everything_again(
         copy_hub((&folder.join("hub"), None), &folder.join("kept")).await?;
         office.switch_on().await?;
         bench.job_with_photos("W-2041", 2).await?;
-        bench.done(Ask::SendToShop).await?;
         bench.complete().await?;
         office.switch_off().await;
         std::fs::remove_dir_all(folder.join("hub"))?;
@@ -162,7 +153,6 @@ fn a_ledger_that_was_put_back_is_safe_nowhere_until_the_shop_takes_it_in_anew() 
         let before = bench.id()?;
         Glance::at(&bench.path)?.back_up(&folder.join("backup"))?;
         bench.job_with_photos("W-2041", 2).await?;
-        bench.done(Ask::SendToShop).await?;
         bench.complete().await?;
         bench.end().await?;
         for file in ["bench.db", "bench.db-wal", "bench.db-shm"].map(|name| folder.join(name)) {
@@ -201,7 +191,6 @@ fn a_copy_of_a_device_is_found_out_and_nothing_of_it_is_called_safe() {
         }
         bench.start()?;
         bench.job_with_photos("W-2041", 1).await?;
-        bench.done(Ask::SendToShop).await?;
         bench.complete().await?;
         let mut copy = Device::ended(folder.join("copy").join("bench.db"));
         copy.start()?;

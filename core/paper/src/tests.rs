@@ -8,7 +8,7 @@ use crate::flow::SIDE;
 use crate::lines::Breaker;
 use crate::sheet::Mark;
 use crate::{PageSize, ShopHeader, lay, write};
-use evenwire_core::record::Hash;
+use evenwire_core::record::{Event, Hash};
 use evenwire_core::report::{Asked, Block, Column, Field, LedgerPlace, Report, Row, Section, Table};
 use evenwire_core::unit::Stamp;
 use evenwire_core::verdict::words::Language;
@@ -89,7 +89,10 @@ fn all() -> Vec<(Report, PageSize, Bench)> {
             coil.photo(Some("wheel-off"), photo(3));
             coil.photo(None, photo(4));
             coil.photo(None, photo(9));
-            for bench in [coil, shop::measured(&names(8)), shop::measured(&names(64)), Bench::new()] {
+            let mut corrected = Bench::new();
+            let personal = corrected.job().personal;
+            corrected.say(Event::JobCorrected { order: "W-2042".into(), vehicle: "Orrin 3 estate".into(), personal });
+            for bench in [coil, shop::measured(&names(8)), shop::measured(&names(64)), corrected] {
                 made.push((report(&bench, language), size, bench));
             }
         }

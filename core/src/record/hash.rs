@@ -1,12 +1,13 @@
 //! SHA-256 (FIPS 180-4) as a value, written as 64 hexadecimal digits.
 
-use serde::{Deserialize, Serialize};
+use serde::de::Visitor;
+use serde::{Deserialize, Deserializer, Serialize};
 use sha2::{Digest, Sha256};
 use std::fmt;
 
 /// A SHA-256 digest.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(into = "String")]
 pub struct Hash(pub [u8; 32]);
 
 impl Hash {
@@ -77,9 +78,37 @@ impl From<Hash> for String {
 #[error("not 64 hexadecimal digits")]
 pub struct NotAHash;
 
+/// Read where it stands: every entry names the one before it.
+struct Digits;
+
+impl Visitor<'_> for Digits {
+    type Value = Hash;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("64 hexadecimal digits")
+    }
+
+    fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Hash, E> {
+        Hash::try_from(text).map_err(E::custom)
+    }
+}
+
+impl<'de> Deserialize<'de> for Hash {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Hash, D::Error> {
+        from.deserialize_str(Digits)
+    }
+}
+
 impl TryFrom<String> for Hash {
     type Error = NotAHash;
     fn try_from(text: String) -> Result<Hash, NotAHash> {
+        Hash::try_from(text.as_str())
+    }
+}
+
+impl TryFrom<&str> for Hash {
+    type Error = NotAHash;
+    fn try_from(text: &str) -> Result<Hash, NotAHash> {
         let digits = text.as_bytes();
         // Only lower case is written, so only lower case is read: one value, one spelling.
         if digits.len() != 64 || !digits.iter().all(|d| matches!(d, b'0'..=b'9' | b'a'..=b'f')) {

@@ -6,7 +6,7 @@ mod shop;
 use super::export;
 use super::{Asked, Block, LedgerPlace, Report, Section};
 use crate::meter::link::Source;
-use crate::record::{Details, Event};
+use crate::record::{Details, Earlier, Event};
 use crate::settle::TouchKind;
 use crate::unit::Stamp;
 use crate::verdict::words::Language;
@@ -248,6 +248,36 @@ fn times_are_told_by_the_clock_that_was_asked_for() {
     assert_eq!(told.printed.as_str(), "2026-03-02T11:00:00-05:00");
     assert!(under(&told, "Every reading").contains("2026-03-02 03:0"), "{}", under(&told, "Every reading"));
     assert!(!serde_json::to_string(&told).unwrap().contains("2026-03-02 09:"));
+}
+
+#[test]
+fn what_was_corrected_stands_with_what_was_there_before_until_it_is_erased() {
+    let mut bench = Bench::new();
+    let personal = bench.job().personal;
+    bench.say(Event::JobCorrected { order: "W-2042".into(), vehicle: "Orrin 3, blue".into(), personal });
+    let until = bench.wall();
+    let before = Details { plate: "ZZ-QX 440".into(), ..shop::details() };
+    let (people, now) = (shop::people(), shop::details());
+    let told = |details, language| {
+        let asked = Asked {
+            language,
+            zone: None,
+            printed: until.clone(),
+            details,
+            earlier: &[Earlier { until: until.clone(), details: before.clone() }],
+            people: &people,
+            samples: &bench.samples,
+            place: None,
+        };
+        Report::of(&bench.entries, &asked).unwrap()
+    };
+    let english = under(&told(Some(&now), Language::En), "Corrected");
+    let at = until.to_minute();
+    assert!(english.contains("W-2041") && english.contains("ZZ-QX 440") && english.contains(&at), "{english}");
+    assert!(!english.contains("Orrin") && !english.contains("Sturmvogel"), "only what is another now: {english}");
+    assert!(under(&told(Some(&now), Language::De), "Berichtigt").contains("ZZ-QX 440"));
+    let erased = under(&told(None, Language::En), "Corrected");
+    assert!(erased.contains("W-2041") && !erased.contains("ZZ-QX"), "{erased}");
 }
 
 #[test]

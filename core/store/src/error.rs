@@ -147,9 +147,15 @@ impl<T> During<T> for Result<T, rusqlite::Error> {
     }
 }
 
+/// SQLite calls a disk that is full so in one place: the index of the log that it shares could not be made larger.
+fn no_room_for_shared_index(source: &rusqlite::Error) -> bool {
+    source.sqlite_error().is_some_and(|error| error.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE)
+}
+
 fn sorted(source: rusqlite::Error, during: String) -> StoreError {
     use rusqlite::Error as E;
     match source.sqlite_error_code() {
+        Some(_) if no_room_for_shared_index(&source) => StoreError::Full { during },
         Some(ErrorCode::DiskFull) => StoreError::Full { during },
         Some(ErrorCode::ReadOnly) => StoreError::ReadOnly { during },
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreError::Busy { during },
@@ -173,5 +179,21 @@ impl StoreError {
     /// Damage in words.
     pub(crate) fn damaged(what: impl Into<String>) -> StoreError {
         StoreError::Damaged { what: what.into() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{During, StoreError};
+    use rusqlite::ffi;
+
+    #[test]
+    fn a_full_disk_is_called_so_wherever_it_is_found() {
+        let called_full = |extended_code| {
+            let failed: Result<(), _> = Err(rusqlite::Error::SqliteFailure(ffi::Error::new(extended_code), None));
+            matches!(failed.during(|| "writing"), Err(StoreError::Full { .. }))
+        };
+        assert!(called_full(ffi::SQLITE_FULL) && called_full(ffi::SQLITE_IOERR_SHMSIZE));
+        assert!(!called_full(ffi::SQLITE_IOERR_WRITE) && !called_full(ffi::SQLITE_IOERR_SHMMAP));
     }
 }

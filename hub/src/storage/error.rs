@@ -62,7 +62,10 @@ impl<T> During<T> for Result<T, rusqlite::Error> {
         use rusqlite::ErrorCode::{DatabaseCorrupt, DiskFull, NotADatabase};
         self.map_err(|error| {
             let why = error.to_string();
+            // A full disk is called so in one place: the index of the log could not be made larger.
+            let no_room = |error: &rusqlite::ffi::Error| error.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE;
             match error.sqlite_error_code() {
+                Some(_) if error.sqlite_error().is_some_and(no_room) => StorageError::Full { during, why },
                 Some(DiskFull) => StorageError::Full { during, why },
                 Some(DatabaseCorrupt) => StorageError::Damaged { what: format!("{during}: {why}") },
                 Some(NotADatabase) => StorageError::NotOurs,

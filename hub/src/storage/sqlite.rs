@@ -35,6 +35,8 @@ const SETTINGS: &[(&str, &str, &str)] = &[
     // What is erased is overwritten.
     ("secure_delete", "ON", "1"),
     ("temp_store", "MEMORY", "2"),
+    // KiB, the minus says so: what is looked up while a burst is written stays in memory.
+    ("cache_size", "-16000", "-16000"),
     ("synchronous", "FULL", "2"),
     #[cfg(target_vendor = "apple")]
     ("fullfsync", "ON", "1"),

@@ -100,7 +100,9 @@ impl Storage {
         };
         let asked = read.clone();
         let looked = self.read(move |conn| look(conn, from, &asked.batch)).await?;
-        self.write(move |conn| {
+        // Held until it is written: to let go of it is not the writer's work.
+        let held = read.clone();
+        let written = self.write(move |conn| {
             if devices::is_revoked(conn, from.number)? {
                 return Ok(Err(NotStored::Revoked));
             }
@@ -114,8 +116,10 @@ impl Storage {
                 }
                 Ok(taken) => keep(conn, from, (&taken, &read)).map(Ok),
             }
-        })
-        .await
+        });
+        let written = written.await;
+        drop(held);
+        written
     }
 
     /// Entries of a device's ledger from number `first` on, at most `most`, as they came.
@@ -238,9 +242,8 @@ fn insert(conn: &Connection, number: DeviceNumber, fresh: &[Sealed]) -> Result<(
         return session.change_many((sql, &[&places, &jobs, &kinds, &hashes, &bytes]), during);
     }
     for sealed in fresh {
-        // A row that fails has changed nothing: there is nothing of it to be undone.
         let (here, job) = row(sealed);
-        let sql = "INSERT OR FAIL INTO entry (place, job, kind, hash, bytes) VALUES (?1, ?2, ?3, ?4, ?5)";
+        let sql = "INSERT INTO entry (place, job, kind, hash, bytes) VALUES (?1, ?2, ?3, ?4, ?5)";
         change(conn, (sql, (here, job, &sealed.entry().kind, sealed.hash().0, sealed.bytes())), during)?;
     }
     Ok(())

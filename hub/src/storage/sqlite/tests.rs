@@ -41,20 +41,31 @@ async fn what_fails_falls_alone() {
 async fn entries_follow_each_other_or_the_file_itself_refuses_them() {
     let folder = tempfile::tempdir().unwrap();
     let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
-    let insert = async |place: i64, job: Option<Vec<u8>>, hash: Vec<u8>| {
-        let sql = "INSERT OR FAIL INTO entry (place, job, kind, hash, bytes) VALUES (?1, ?2, 'k', ?3, x'00')";
-        file.write(move |conn| change(conn, (sql, (place, job, hash)), "inserting").map(drop)).await.is_ok()
+    let device = file.write(|conn| {
+        let sql = "INSERT INTO device (number, id, name, key, paired_ms, tail_device, tail_sequence, tail_hash)
+                   VALUES (1, zeroblob(16), '', zeroblob(32), 0, zeroblob(16), 0, zeroblob(32))";
+        change(conn, (sql, ()), "inserting").map(drop)
+    });
+    device.await.unwrap();
+    let insert = async |number: i64, job: Option<Vec<u8>>, hash: Vec<u8>| {
+        let sql = "INSERT INTO entry (place, job, kind, hash, bytes) VALUES (?1, ?2, 'k', ?3, x'00')";
+        let values = ((1i64 << 40) + number, job, hash);
+        file.write(move |conn| change(conn, (sql, values), "inserting").map(drop)).await.is_ok()
     };
-    let (job, hash, ledger) = (|| Some(vec![1; 16]), || vec![2; 32], 1i64 << 40);
-    assert!(!insert(ledger + 2, job(), hash()).await, "none is before it");
-    assert!(!insert(ledger, job(), hash()).await, "there is no entry 0");
-    assert!(insert(ledger + 1, job(), hash()).await && insert(ledger + 2, None, hash()).await);
-    assert!(!insert(ledger + 1, job(), hash()).await, "it is taken");
-    assert!(!insert(ledger + 4, job(), hash()).await, "3 is not there");
-    assert!(!insert(2 * ledger + 3, job(), hash()).await, "another ledger begins with 1");
-    assert!(!insert(ledger + 3, Some(vec![1; 15]), hash()).await, "no job's id");
-    assert!(!insert(ledger + 3, job(), vec![2; 31]).await, "no hash");
-    assert!(insert(ledger + 3, job(), hash()).await && insert(2 * ledger + 1, job(), hash()).await);
+    let tail = async |number: i64| {
+        let sql = "UPDATE device SET tail_sequence = ?1 WHERE number = 1";
+        file.write(move |conn| change(conn, (sql, (number,)), "moving the tail").map(drop)).await.is_ok()
+    };
+    let (job, hash) = (|| Some(vec![1; 16]), || vec![2; 32]);
+    assert!(insert(1, job(), hash()).await && insert(2, None, hash()).await && insert(4, None, hash()).await);
+    assert!(!insert(1, job(), hash()).await, "it is taken");
+    assert!(!insert(3, Some(vec![1; 15]), hash()).await, "no job's id");
+    assert!(!insert(3, job(), vec![2; 31]).await, "no hash");
+    assert!(!tail(3).await && !tail(4).await, "3 is not there");
+    assert!(tail(2).await);
+    assert!(!tail(1).await, "it only moves forward");
+    assert!(insert(3, job(), hash()).await && tail(4).await);
+    assert!(!tail(5).await, "5 is not there");
 }
 
 #[tokio::test]

@@ -48,6 +48,7 @@ impl Desk {
             (before.trouble, &before.asked, &before.paired)
         };
         self.at_hub.told = told;
+        self.count_on();
         self.at_hub.mark = None;
         self.dirty = true;
         if self.at_hub.told.paired.is_none() {
@@ -65,8 +66,17 @@ impl Desk {
     pub(super) fn grown(&mut self, batch: &Batch) {
         if !batch.entries.is_empty() {
             self.at_hub.mark = None;
+            self.count_on();
             // A head is signed when a job is closed.
             self.at_hub.hub.grew(!batch.heads.is_empty());
+        }
+    }
+
+    /// What was told may be older than what was recorded since: that is not at the shop.
+    fn count_on(&mut self) {
+        let (told, end) = (&mut self.at_hub.told, self.session.head().sequence);
+        if told.paired.is_some() && told.entries.1 < end {
+            Arc::make_mut(told).entries.1 = end;
         }
     }
 
