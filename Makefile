@@ -14,11 +14,12 @@ NEED := tests/scripts/need.sh
 VERSIONS := tests/scripts/versions.sh
 SERVE_PACKAGES := build-essential pkg-config libdbus-1-dev dbus
 WINDOW_PACKAGES := $(SERVE_PACKAGES) libwebkit2gtk-4.1-dev
-TEST_PACKAGES := $(WINDOW_PACKAGES) xvfb webkit2gtk-driver chromium postgresql
+TEST_PACKAGES := $(WINDOW_PACKAGES) xvfb webkit2gtk-driver chromium postgresql gnome-keyring
 NODE_MODULES := ui/node_modules/.package-lock.json
-# The window stories and the walk through the page run the programs built here.
+# The window stories and the walk through the page run the programs built here; none of them touches the key store of
+# whoever runs them.
 PROGRAMS := EVENWIRE_APP=$(TARGET)/debug/evenwire EVENWIRE_CLI=$(TARGET)/debug/evenwire-cli \
-  EVENWIRE_HUB=$(TARGET)/debug/evenwire-hub
+  EVENWIRE_HUB=$(TARGET)/debug/evenwire-hub EVENWIRE_KEY=file
 # The comparison with outside libraries reads what tests/scripts/reference.sh wrote.
 REFERENCE := EVENWIRE_REFERENCE_CASES=$(TARGET)/reference-cases.jsonl
 DESCRIBED := EVENWIRE_SCHEMATHESIS=$(TARGET)/schemathesis-venv/bin/st

@@ -83,6 +83,7 @@ fn set_down(database: &Path, papers: Option<PathBuf>) -> Desk {
     let mut options = BenchOptions::on(database.to_owned());
     // A window saves no downloads by itself: reports go into a folder that the person knows.
     options.reports = Some(papers.unwrap_or_else(|| database.with_file_name("reports")));
+    options.key = place::key_place(std::env::var_os(place::KEY));
     if let Some(percent) = place::practice_speed(std::env::var_os(place::PRACTICE_SPEED)) {
         options.practice_speed_percent = percent;
     }

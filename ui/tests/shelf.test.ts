@@ -57,6 +57,16 @@ describe('the shop', () => {
   });
 });
 
+it('says where the key lies, and keeps a copy of the whole record where the program puts it', async () => {
+  const { backend } = shown(home);
+  await press(words.shop.key);
+  await screen.findByText(home.key);
+  backend.answers.push({ reply: 'paper', name: 'evenwire-records.db', file: '', kept: 'Documents/evenwire-records.db' });
+  await press(words.record.copy);
+  await screen.findByText(tongues.en.report.kept('Documents/evenwire-records.db'));
+  expect(backend.asked.at(-1)).toEqual({ ask: 'back-up' });
+});
+
 describe('a closed job', () => {
   const closed = (erasing: BenchView['erasing']): View => {
     const done = cards('en')['done'] as View;

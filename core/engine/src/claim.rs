@@ -1,6 +1,7 @@
 //! A job of a ledger as a claim file. The ledger is only read; another may have it open.
 
 use crate::clock;
+use crate::key_store::{self, Away};
 use crate::report::{self, Form, NoReport};
 use evenwire_core::claim::{self, Contents};
 use evenwire_core::job::Job;
@@ -24,6 +25,9 @@ pub enum NoClaim {
     /// The key the ledger names is not beside it: what it signed could not be told from what anybody signs.
     #[error("the key of this ledger is not beside it; open the ledger once with the app, then ask again")]
     NoKey,
+    /// Its secret is not to be had for now.
+    #[error(transparent)]
+    KeyAway(#[from] Away),
     /// The job is not with anybody else.
     #[error("the job was not handed over, or was taken back")]
     NotHanded,
@@ -59,10 +63,11 @@ pub fn handed((database, job): (&Path, Uuid)) -> Result<Vec<u8>, NoClaim> {
 /// Packed and signed by the device whose ledger it is.
 fn packed(ledger: &Glance, contents: &Contents) -> Result<Vec<u8>, NoClaim> {
     let head = ledger.head()?;
-    let key = ledger.kept_key()?.filter(|kept| kept.device == head.device).ok_or(NoClaim::NoKey)?.key();
-    if key_named(&contents.device, head.device) != Some(key.public()) {
+    let kept = ledger.kept_key()?.filter(|kept| kept.device == head.device).ok_or(NoClaim::NoKey)?;
+    if key_named(&contents.device, head.device) != Some(kept.public()) {
         return Err(NoClaim::NoKey);
     }
+    let key = key_store::key_of(&kept)?;
     note_end(ledger);
     Ok(claim::pack(contents, (head.device, &key), &clock::wall())?)
 }

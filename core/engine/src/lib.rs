@@ -10,6 +10,7 @@ pub mod clock;
 mod code;
 pub mod ending;
 pub mod hub;
+pub mod key_store;
 pub mod links;
 pub mod near;
 pub mod photo;

@@ -1,5 +1,6 @@
 //! Where the ledger is kept, and what else the environment may set: the same for the window and for `serve`.
 
+use crate::key_store::KeyPlace;
 use std::ffi::OsString;
 use std::io;
 use std::path::PathBuf;
@@ -23,6 +24,15 @@ pub const PRACTICE_SPEED: &str = "EVENWIRE_PRACTICE_SPEED";
 /// The speed `named` by [`PRACTICE_SPEED`], per cent of life; none if it is no whole number from 10 to 10000.
 pub fn practice_speed(named: Option<OsString>) -> Option<u32> {
     named?.to_str()?.parse().ok().filter(|percent| (10..=10_000).contains(percent))
+}
+
+/// The environment variable that says where the secret of the device's key is kept: `file` for the file beside the
+/// ledger, anything else for the key store of the system.
+pub const KEY: &str = "EVENWIRE_KEY";
+
+/// The place `named` by [`KEY`]: the key store of the system, unless it is a file that is wanted.
+pub fn key_place(named: Option<OsString>) -> KeyPlace {
+    if named.is_some_and(|named| named.eq_ignore_ascii_case("file")) { KeyPlace::InFile } else { KeyPlace::InStore }
 }
 
 /// The ledger file: the one `named` by [`OVERRIDE`], else `evenwire.db` in the platform's `folder`
@@ -75,6 +85,14 @@ mod tests {
             assert_eq!(speed(senseless), None, "{senseless}");
         }
         assert_eq!(practice_speed(None), None);
+    }
+
+    #[test]
+    fn a_key_is_kept_in_a_file_only_where_that_is_wanted() {
+        for (named, place) in [("file", KeyPlace::InFile), ("FILE", KeyPlace::InFile), ("", KeyPlace::InStore)] {
+            assert_eq!(key_place(Some(named.into())), place, "{named}");
+        }
+        assert_eq!(key_place(None), KeyPlace::InStore);
     }
 
     #[test]

@@ -66,7 +66,7 @@ impl Shop {
         let head = store.head().unwrap();
         assert_eq!(verified(&entries), head);
         let kept = store.kept_key().unwrap().expect("a key is there");
-        assert_eq!(Some(kept.key().public()), named(&entries, head.device), "and it is the one the ledger names");
+        assert_eq!(Some(kept.public()), named(&entries, head.device), "and it is the one the ledger names");
         assert_eq!((kept.device, kept.witness.sequence), (head.device, head.sequence));
         let fault = view.fault.map(|notice| (notice.code, format!("{} {}", notice.words, notice.remedy)));
         Started { fault, device: head.device, entries }
@@ -249,14 +249,14 @@ fn wherever_a_first_start_is_killed_the_next_one_takes_it_up() {
     store.keep_key(&kept).unwrap();
     drop(store);
     let started = shop.look();
-    assert_eq!(named(&started.entries, head.device), Some(kept.key().public()), "the same key");
+    assert_eq!(named(&started.entries, head.device), Some(kept.public()), "the same key");
     assert_eq!(kinds(&started.entries), ["device-keyed"]);
     // The key is there and the ledger is not: whatever it was of, this is a new one.
     let gone = Shop::new();
     fs::copy(shop.key(), gone.key()).unwrap();
     let started = gone.look();
     assert_eq!((kinds(&started.entries), code(&started)), (vec!["device-keyed"], ""));
-    assert_ne!(named(&started.entries, started.device), Some(kept.key().public()));
+    assert_ne!(named(&started.entries, started.device), Some(kept.public()));
     assert_ne!(started.device, head.device);
 }
 
@@ -298,6 +298,24 @@ fn a_backup_put_back_goes_on_beside_the_ledger_it_was_made_of() {
     assert_eq!(renewals(&back.entries), [(at_backup.len() as u64, Renewal::Restored)]);
     assert_ne!(back.device, went_on.device);
     assert_eq!(code(&shop.look()), "");
+}
+
+#[test]
+fn a_copy_that_the_screen_keeps_is_a_backup() {
+    let shop = Shop::new();
+    let before = shop.morning("2041");
+    let papers = shop.folder.path().join("papers");
+    let reports = Some(papers.clone());
+    let bench = Bench::start(BenchOptions { radio: false, reports, ..BenchOptions::on(shop.path()) }).unwrap();
+    let Reply::Paper { kept, .. } = shop.runtime.block_on(bench.ask(Ask::BackUp)) else { panic!("no copy") };
+    let said = shop.view(&bench).key;
+    assert!(said.contains("in a file beside the record"), "{said}");
+    assert!(shop.runtime.block_on(bench.close()));
+    let elsewhere = Shop::new();
+    assert!(succeeds(backup::restore(Path::new(&kept), &elsewhere.path())));
+    let back = elsewhere.look();
+    assert_eq!((code(&back), back.entries[..before.entries.len()].to_vec()), ("identity-restored", before.entries));
+    assert_ne!(back.device, before.device);
 }
 
 #[test]

@@ -51,23 +51,25 @@ impl Serving {
             .args(arguments)
             .env_remove("EVENWIRE_DB")
             .env_remove("RUST_LOG")
+            // The key store of whoever runs this is not touched.
+            .env("EVENWIRE_KEY", "file")
             .envs(env.iter().copied())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
             .expect("it starts");
         let out = BufReader::new(process.stdout.take().expect("piped"));
-        let said: Vec<String> = out.lines().map_while(Result::ok).take(2).collect();
+        let said: Vec<String> = out.lines().map_while(Result::ok).take(3).collect();
         Serving { process, said }
     }
 
     fn port(&self) -> u16 {
-        let address = self.said.get(1).expect("it says its address").split("127.0.0.1:").nth(1).expect("a port");
+        let address = self.said.get(2).expect("it says its address").split("127.0.0.1:").nth(1).expect("a port");
         address.split('/').next().expect("before the key").parse().expect("a number")
     }
 
     async fn page(&self) -> WebSocketStream<TcpStream> {
-        let token = self.said[1].split("token=").nth(1).expect("a key");
+        let token = self.said[2].split("token=").nth(1).expect("a key");
         let stream = TcpStream::connect(("127.0.0.1", self.port())).await.expect("it listens");
         let address = format!("ws://127.0.0.1:{}/socket?token={token}", self.port());
         tokio_tungstenite::client_async(address, stream).await.expect("the key opens").0

@@ -207,6 +207,8 @@ pub enum HandRefusal {
     NotAway,
     /// The ledger names no key of this device: nobody could tell who handed the job over.
     NoKey,
+    /// The secret of this device's key is not to be had for now.
+    KeyAway,
     /// The file is none of a job, or not the one that was written.
     File {
         /// What does not fit, and where; in English, as `evenwire-cli verify` says it.

@@ -2,7 +2,8 @@
 //! be sure to be the only one that goes on from an entry.
 //!
 //! The key stands beside the ledger, never in it, with the newest entry its device is known to have written: a ledger
-//! that has not come as far was put back, and what it lacks may have been read elsewhere.
+//! that has not come as far was put back, and what it lacks may have been read elsewhere. Its secret is there too, or in
+//! the key store of the system; one that cannot be had for now is not one that is lost.
 
 use super::entry::{Head, Sealed};
 use super::event::Event;
@@ -41,18 +42,44 @@ pub enum Renewal {
     Restored,
 }
 
-/// A device's id and secret key as kept beside its ledger.
+/// A device's id and key as kept beside its ledger. The secret of the key is in it, or in the key store of the system.
 #[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(try_from = "Written", into = "Written")]
 pub struct KeptKey {
     /// Whose key.
     pub device: Uuid,
-    seed: Hash,
+    secret: Secret,
     /// No entry of this device before it is missing from its ledger; there may be more.
     pub witness: Witness,
     /// The device goes on from another's ledger for this reason, and the ledger may not say so yet.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub begins: Option<Renewal>,
+    /// The secret was not to be had when this entry was the newest one: what was closed after it may lack a signature.
+    pub unsigned_after: Option<u64>,
+}
+
+/// Where the secret of a key is.
+#[derive(Clone, PartialEq, Eq)]
+enum Secret {
+    /// Here: the 32 bytes it is made of.
+    Here(Hash),
+    /// In the key store of the system, under the fingerprint of this key.
+    InStore(PublicKey),
+}
+
+/// A kept key as it is written: with its seed, or with the key that belongs to it.
+#[derive(Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    device: Uuid,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    seed: Option<Hash>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    in_store: Option<PublicKey>,
+    witness: Witness,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    begins: Option<Renewal>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    unsigned_after: Option<u64>,
 }
 
 /// How a key and a ledger stand to each other.
@@ -80,12 +107,40 @@ impl Witness {
 impl KeptKey {
     /// The key of 32 random bytes for `device`, which begins after `from`.
     pub fn new((device, seed): (Uuid, [u8; 32]), from: &Head, begins: Option<Renewal>) -> KeptKey {
-        KeptKey { device, seed: Hash(seed), witness: Witness::of(from), begins }
+        let secret = Secret::Here(Hash(seed));
+        KeptKey { device, secret, witness: Witness::of(from), begins, unsigned_after: None }
     }
 
-    /// The key itself.
-    pub fn key(&self) -> DeviceKey {
-        DeviceKey::from_seed(self.seed.0)
+    /// What everybody may know of the key.
+    pub fn public(&self) -> PublicKey {
+        match &self.secret {
+            Secret::Here(seed) => DeviceKey::from_seed(seed.0).public(),
+            Secret::InStore(key) => *key,
+        }
+    }
+
+    /// The key itself; `None`: its secret is in the key store of the system.
+    pub fn key(&self) -> Option<DeviceKey> {
+        self.seed().map(DeviceKey::from_seed)
+    }
+
+    /// The 32 bytes the key is made of; `None`: they are in the key store of the system. Secret.
+    pub fn seed(&self) -> Option<[u8; 32]> {
+        match &self.secret {
+            Secret::Here(seed) => Some(seed.0),
+            Secret::InStore(_) => None,
+        }
+    }
+
+    /// The same for a device whose secret is in the key store of the system.
+    pub fn in_store(&self) -> KeptKey {
+        KeptKey { secret: Secret::InStore(self.public()), ..self.clone() }
+    }
+
+    /// The same with the secret in it, if it is made of these bytes.
+    pub fn with_seed(&self, seed: [u8; 32]) -> Option<KeptKey> {
+        let fits = DeviceKey::from_seed(seed).public() == self.public();
+        fits.then(|| KeptKey { secret: Secret::Here(Hash(seed)), ..self.clone() })
     }
 
     /// The same after the ledger has come to `head`.
@@ -104,14 +159,51 @@ impl KeptKey {
     }
 }
 
+impl From<KeptKey> for Written {
+    fn from(kept: KeptKey) -> Written {
+        let KeptKey { device, secret, witness, begins, unsigned_after } = kept;
+        let (seed, in_store) = match secret {
+            Secret::Here(seed) => (Some(seed), None),
+            Secret::InStore(key) => (None, Some(key)),
+        };
+        Written { device, seed, in_store, witness, begins, unsigned_after }
+    }
+}
+
+impl TryFrom<Written> for KeptKey {
+    type Error = &'static str;
+    fn try_from(written: Written) -> Result<KeptKey, &'static str> {
+        let Written { device, seed, in_store, witness, begins, unsigned_after } = written;
+        let secret = match (seed, in_store) {
+            (Some(seed), None) => Secret::Here(seed),
+            (None, Some(key)) => Secret::InStore(key),
+            _ => return Err("the secret has to be in one place"),
+        };
+        Ok(KeptKey { device, secret, witness, begins, unsigned_after })
+    }
+}
+
 impl fmt::Debug for KeptKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("KeptKey")
             .field("device", &self.device)
-            .field("key", &self.key())
+            .field("key", &self.public().fingerprint())
+            .field("here", &self.seed().is_some())
             .field("witness", &self.witness)
             .field("begins", &self.begins)
+            .field("unsigned_after", &self.unsigned_after)
             .finish()
+    }
+}
+
+impl Standing {
+    /// The same where the secret of the key is surely lost: it is as if no key were there.
+    pub fn without_secret(self) -> Standing {
+        match self {
+            Standing::Known => Standing::Anew(Renewal::KeyMissing),
+            Standing::Unnamed | Standing::Unkeyed => Standing::Unkeyed,
+            Standing::Begun(reason) | Standing::Anew(reason) => Standing::Anew(reason),
+        }
     }
 }
 
@@ -138,7 +230,7 @@ pub fn standing(head: &Head, named: Option<PublicKey>, kept: Option<&KeptKey>, t
             None => Standing::Anew(Renewal::OtherKey),
         };
     }
-    if named.is_some_and(|named| named != kept.key().public()) {
+    if named.is_some_and(|named| named != kept.public()) {
         return Standing::Anew(Renewal::OtherKey);
     }
     match there {

@@ -22,7 +22,7 @@ impl Session {
     fn release_job(&mut self, job: Uuid, to: &str, now: &Now, outputs: &mut Vec<Output>) -> Result<(), Refusal> {
         let job = self.meant(job)?;
         let to = job.may_release(to)?;
-        let key = self.seal.key().ok_or(HandRefusal::NoKey)?.public();
+        let key = self.seal.known()?.public();
         let commitment = |person: &Uuid| {
             let known = self.roster.commitment(*person).or(job.hands.people.get(person).copied());
             known.map(|commitment| (*person, commitment))

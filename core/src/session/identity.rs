@@ -1,7 +1,7 @@
 //! The device that writes: it says who it is, and signs what it has written.
 
-use super::{Output, Session};
-use crate::job::Job;
+use super::{Batch, Output, Session, push_append};
+use crate::job::{HandRefusal, Job};
 use crate::record::{
     DeviceKey, Event, Head, KeptHead, PublicKey, Renewal, Sealed, SignedHead, SignedJob, Witness, key_named,
 };
@@ -30,6 +30,16 @@ impl Seal {
         self.key.as_ref().filter(|key| self.named == Some(key.public()))
     }
 
+    /// The key by which the device is known.
+    ///
+    /// # Errors
+    /// [`HandRefusal::KeyAway`], [`HandRefusal::NoKey`].
+    pub(super) fn known(&self) -> Result<&DeviceKey, HandRefusal> {
+        let missing =
+            if self.key.is_none() && self.named.is_some() { HandRefusal::KeyAway } else { HandRefusal::NoKey };
+        self.key().ok_or(missing)
+    }
+
     /// The end of the ledger, signed, where `job` has been closed or handed over. A key the ledger does not name signs nothing:
     /// nobody could tell whose it is.
     pub(super) fn of_sealed(&self, job: &Job, head: &Head) -> Option<KeptHead> {
@@ -44,10 +54,19 @@ impl Seal {
 }
 
 impl Session {
+    /// Takes the key that was not to be had before, and signs `jobs` that were closed or handed over without it: each as
+    /// it stands now, at the end of the ledger.
+    pub fn take_key(&mut self, key: DeviceKey, jobs: &[Job]) -> Vec<Output> {
+        self.seal.key = Some(key);
+        let heads = jobs.iter().filter_map(|job| self.seal.of_sealed(job, &self.head)).collect();
+        let mut outputs = Vec::new();
+        push_append(&mut outputs, Batch { heads, ..Batch::default() });
+        outputs
+    }
+
     /// Writes whose ledger this is from here on: that `device` takes it up, where a reason is given, and the key it is
-    /// known by. Nothing without a key.
-    pub fn introduce(&mut self, device: Uuid, renewal: Option<Renewal>, now: &Now) -> Vec<Output> {
-        let Some(key) = self.seal.key.as_ref().map(DeviceKey::public) else { return Vec::new() };
+    /// known by.
+    pub fn introduce(&mut self, (device, key): (Uuid, PublicKey), renewal: Option<Renewal>, now: &Now) -> Vec<Output> {
         let from = Witness::of(&self.head);
         let renewed = renewal.map(|reason| Event::IdentityRenewed {
             from_device: self.head.device,

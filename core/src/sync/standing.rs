@@ -48,6 +48,8 @@ pub enum Trouble {
     NewerProtocol,
     /// The ledger goes on under another identity than the one that was paired.
     OtherIdentity,
+    /// The secret of the device's key is not to be had for now: nothing can be signed.
+    KeyAway,
     /// The hub answers, and not as agreed: a fault of a program.
     NotUnderstood,
     /// What the device notes about sending cannot be read or written here.
@@ -67,7 +69,7 @@ pub enum Trouble {
 impl Trouble {
     /// Trying again by itself may help.
     pub fn passes(self) -> bool {
-        matches!(self, Trouble::Unreachable | Trouble::Full | Trouble::NotUnderstood | Trouble::Disk)
+        matches!(self, Trouble::Unreachable | Trouble::Full | Trouble::KeyAway | Trouble::NotUnderstood | Trouble::Disk)
     }
 }
 

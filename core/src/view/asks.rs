@@ -106,6 +106,8 @@ pub enum Ask {
         #[cfg_attr(test, ts(type = "string"))]
         job: Uuid,
     },
+    /// All that is recorded as one file that was read back and checked. Changes nothing in the ledger.
+    BackUp,
     /// Take over the job in a file that another device wrote.
     TakeOver {
         /// The file, base64.

@@ -57,6 +57,7 @@ pub fn of(session: &Session, now: &Now) -> View {
             .collect(),
         people: people::lines(session, now, |_| true),
         hub: hub_of(&AtShop::default(), session.language()),
+        key: String::new(),
         fault: None,
     }
 }
@@ -83,6 +84,24 @@ pub fn read_back(session: &Session, text: &str, confirmed: bool) -> Reply {
 /// The trace of a stored sweep of the job on the bench from its samples; `None` if the job has no such sweep.
 pub fn stored_trace(session: &Session, sweep: Uuid, samples: &[Sample]) -> Option<TraceView> {
     trace::stored(session, sweep, samples)
+}
+
+/// Where the secret of the device's key lies, in words.
+pub fn key_place(in_store: bool, language: Language) -> String {
+    let words = match (in_store, language) {
+        (true, Language::En) => "The key by which this device signs lies in the system’s key store.",
+        (true, Language::De) => {
+            "Der Schlüssel, mit dem dieses Gerät unterschreibt, liegt im Schlüsselbund des Systems."
+        }
+        (false, Language::En) => {
+            "The key by which this device signs lies in a file beside the record that only you can read."
+        }
+        (false, Language::De) => {
+            "Der Schlüssel, mit dem dieses Gerät unterschreibt, liegt in einer Datei neben den Aufzeichnungen, die nur du \
+             lesen kannst."
+        }
+    };
+    words.to_owned()
 }
 
 /// A stored line of the job list, worded.

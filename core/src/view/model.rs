@@ -48,6 +48,8 @@ pub struct View {
     pub people: Vec<PersonLine>,
     /// The shop's hub.
     pub hub: HubView,
+    /// Where the secret of the device's key lies, in words.
+    pub key: String,
     /// A fault that concerns everything (disk full, file damaged), in words.
     pub fault: Option<Notice>,
 }

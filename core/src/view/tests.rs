@@ -263,6 +263,7 @@ fn refusals() -> Vec<Refusal> {
         HandRefusal::Away { to: String::new() },
         HandRefusal::NotAway,
         HandRefusal::NoKey,
+        HandRefusal::KeyAway,
         HandRefusal::File { what: text("photos/ab.jpg is not the file that was signed") },
         HandRefusal::NewerFile,
         HandRefusal::NotReleased,

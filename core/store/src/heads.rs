@@ -34,6 +34,20 @@ impl Store {
         heads_of(&self.conn, job)
     }
 
+    /// Jobs that have entries after number `sequence` and no signed head of their newest one or a later, by their newest
+    /// entries. Jobs that are open are among them.
+    ///
+    /// # Errors
+    /// As SQLite reports.
+    pub fn unsigned_after(&self, sequence: u64) -> Result<Vec<Uuid>, StoreError> {
+        let sql = "SELECT job, max(sequence) AS newest FROM entry WHERE sequence > ?1 AND job IS NOT NULL
+                   GROUP BY job HAVING NOT EXISTS
+                   (SELECT 1 FROM signed_head WHERE signed_head.job = entry.job AND signed_head.sequence >= newest)
+                   ORDER BY newest";
+        let job = |row: &Row<'_>| row.get(0).map(Uuid::from_bytes).during(|| "looking for what is not signed");
+        self.all(sql, [row::signed(sequence)], job)
+    }
+
     /// Hash of an entry, all zero for 0; `None` where the ledger has no such entry.
     ///
     /// # Errors

@@ -1,5 +1,6 @@
-//! The secret key beside the ledger: `<ledger>.key`, to be read by its owner alone. It is replaced whole, so that a
-//! torn write loses nothing; a key that is not used any more is put aside, never deleted.
+//! The key beside the ledger: `<ledger>.key`, to be read by its owner alone. It is replaced whole, so that a torn write
+//! loses nothing; a key that is not used any more is put aside, never deleted. Whether its secret is in it is not looked
+//! at here.
 
 use crate::error::StoreError;
 use crate::open::{MOST_ASIDE, beside, exists, failed, sync_folder};
@@ -99,7 +100,7 @@ fn alone(path: &Path) -> Result<File, StoreError> {
 }
 
 fn put(path: &Path, key: &KeptKey) -> Result<(), StoreError> {
-    let same = |old: &KeptKey| (old.device, old.key().public()) == (key.device, key.key().public());
+    let same = |old: &KeptKey| (old.device, old.public()) == (key.device, key.public());
     if !kept(path)?.as_ref().is_some_and(same) {
         put_aside(path)?;
     }

@@ -32,7 +32,7 @@ fn a_key_is_kept_beside_its_ledger_and_found_by_every_way_to_it() {
     let kept = KeptKey::new((BENCH_ONE, [1; 32]), &Head::empty(BENCH_ONE), Some(Renewal::Restored));
     store.keep_key(&kept).unwrap();
     assert_eq!(store.kept_key().unwrap(), Some(kept.clone()));
-    assert_eq!(store.kept_key().unwrap().unwrap().key().public(), kept.key().public());
+    assert_eq!(store.kept_key().unwrap().unwrap().public(), kept.public());
     drop(store);
     let roundabout = shop.folder.path().join(".").join("ledger.db");
     assert_eq!(Store::open(&roundabout, BENCH_TWO).unwrap().kept_key().unwrap(), Some(kept.clone()));
@@ -148,8 +148,8 @@ fn whoever_notes_the_end_never_brings_back_a_key_that_was_replaced_meanwhile() {
     for seed in 2..40 {
         store.keep_key(&key_of(seed)).unwrap();
         let kept = store.kept_key().unwrap().expect("whole at any time");
-        assert_eq!(kept.key().public(), key_of(seed).key().public());
+        assert_eq!(kept.public(), key_of(seed).public());
     }
     noting.join().unwrap();
-    assert_eq!(store.kept_key().unwrap().unwrap().key().public(), key_of(39).key().public());
+    assert_eq!(store.kept_key().unwrap().unwrap().public(), key_of(39).public());
 }

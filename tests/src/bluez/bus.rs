@@ -49,6 +49,11 @@ impl Bus {
         ensure!(line.starts_with("unix:path="), "dbus-daemon gave no address, but {line:?}");
         Ok(Bus { child })
     }
+
+    /// Its process.
+    pub fn id(&self) -> u32 {
+        self.child.id()
+    }
 }
 
 impl Drop for Bus {

@@ -8,7 +8,7 @@ use std::process::Command;
 const FOLDER: &str = "EVENWIRE_STORY_FOLDER";
 
 /// Runs `story` in a process of its own, which is this same test binary asked for the one test `name`,
-/// with `DBUS_SYSTEM_BUS_ADDRESS` pointing into a folder made for it.
+/// with `DBUS_SYSTEM_BUS_ADDRESS` and `DBUS_SESSION_BUS_ADDRESS` pointing into a folder made for it.
 ///
 /// # Panics
 /// The story failed, or `name` is not the full name of the calling test (then nothing would have run).
@@ -28,6 +28,7 @@ pub fn own_process<F: Future<Output = anyhow::Result<()>>>(name: &str, story: im
         .args([name, "--exact", "--nocapture", "--test-threads=1"])
         .env(FOLDER, folder.path())
         .env("DBUS_SYSTEM_BUS_ADDRESS", address(folder.path()))
+        .env("DBUS_SESSION_BUS_ADDRESS", address(folder.path()))
         .output()
         .expect("this binary can be started");
     let said = format!("{}{}", String::from_utf8_lossy(&run.stdout), String::from_utf8_lossy(&run.stderr));

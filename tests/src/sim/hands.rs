@@ -33,7 +33,7 @@ impl Phone {
     /// # Errors
     /// As the store says.
     pub fn give(&mut self, job: Uuid) -> Result<Given> {
-        let key = Glance::at(&self.path)?.kept_key()?.context("a key")?.key();
+        let key = Glance::at(&self.path)?.kept_key()?.and_then(|kept| kept.key()).context("a key")?;
         let mut desk = held(&self.desk);
         let release = Release { to: "whoever comes".into(), key: key.public(), people: Default::default() };
         let sealed = desk.sealed(job, &[Event::JobReleased(release)])?;

@@ -221,7 +221,7 @@ impl Desk {
         let mut store = Store::open(path, id(&mut self.chance))?;
         let now = Now { boot: self.around.boot(), boot_id: BootId("sim".into()), wall: self.around.wall() };
         let random = [bytes(&mut self.chance), bytes(&mut self.chance), bytes(&mut self.chance)];
-        settle(&mut store, random, &now)?;
+        settle(&mut store, random, (&now, Default::default()))?;
         self.store = Some(store);
         Ok(())
     }

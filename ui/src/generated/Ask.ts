@@ -86,7 +86,7 @@ letter: boolean, } | { "ask": "hand-over",
 /**
  * The job.
  */
-job: string, } | { "ask": "take-over", 
+job: string, } | { "ask": "back-up" } | { "ask": "take-over", 
 /**
  * The file, base64.
  */

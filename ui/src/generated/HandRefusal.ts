@@ -7,7 +7,7 @@ export type HandRefusal = { "why": "away",
 /**
  * To whom; may be empty.
  */
-to: string, } | { "why": "not-away" } | { "why": "no-key" } | { "why": "file", 
+to: string, } | { "why": "not-away" } | { "why": "no-key" } | { "why": "key-away" } | { "why": "file", 
 /**
  * What does not fit, and where; in English, as `evenwire-cli verify` says it.
  */

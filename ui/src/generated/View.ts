@@ -36,6 +36,10 @@ people: Array<PersonLine>,
  */
 hub: HubView, 
 /**
+ * Where the secret of the device's key lies, in words.
+ */
+key: string, 
+/**
  * A fault that concerns everything (disk full, file damaged), in words.
  */
 fault: Notice | null, };

@@ -36,6 +36,12 @@ export const shelfDe: typeof shelfEn = {
     notes: 'Aus dem Büro',
     read: 'Gelesen',
   },
+  record: {
+    title: 'Die Aufzeichnungen auf diesem Gerät',
+    copied:
+      'Eine Kopie ist eine Datei mit allen Aufträgen, Fotos und persönlichen Angaben, zurückgelesen und geprüft. Der Schlüssel dieses Geräts ist nicht darin. Bewahr sie auf wie dieses Gerät: Löschen hier erreicht sie nicht.',
+    copy: 'Kopie aller Aufzeichnungen aufheben',
+  },
   erase: {
     old: 'Altes löschen',
     months: 'Eröffnet vor mehr als so vielen Monaten',

@@ -35,6 +35,12 @@ export const shelfEn = {
     notes: 'From the office',
     read: 'I have read it',
   },
+  record: {
+    title: 'The record on this device',
+    copied:
+      'A copy is one file with every job, photos and personal details in it, read back and checked. The key of this device is not in it. Keep it as you keep this device: erasing details here does not reach it.',
+    copy: 'Keep a copy of all records',
+  },
   erase: {
     old: 'Erase what is old',
     months: 'Opened more than so many months ago',

@@ -1,6 +1,7 @@
 //! The one thread that owns session and store. The order it keeps: what a session wants committed is committed
 //! before anything after it is told. What the screen shows as recorded is recorded.
 
+mod key;
 mod links;
 mod list;
 mod look;
@@ -21,13 +22,14 @@ use evenwire_core::claim::Handed;
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::{LinkEvent, Source};
-use evenwire_core::record::KeptKey;
+use evenwire_core::record::DeviceKey;
 use evenwire_core::session::{Batch, Input, NewPhoto, Output, Session, Signal};
 use evenwire_core::sync::{Countersigned, Trouble};
 use evenwire_core::unit::Millis;
 use evenwire_core::view::{self, Ask, Notice, Reply};
 use evenwire_store::{CheckReport, Store, StoreError};
 use futures::FutureExt;
+use key::Key;
 use look::Sound;
 use mend::{MOST_FALLS, random, restore_lines};
 use std::panic::AssertUnwindSafe;
@@ -53,6 +55,8 @@ pub(super) enum Message {
     SignedAtOffice { given: Box<Countersigned>, reply: oneshot::Sender<Reply> },
     /// What a look at everything that is recorded came to.
     Looked(Result<CheckReport, StoreError>),
+    /// The key that was not to be had is here.
+    KeyCame(DeviceKey),
     /// Write what is gathered, and end.
     Close,
 }
@@ -69,8 +73,7 @@ pub(super) struct Desk {
     sound: Sound,
     session: Session,
     store: Store,
-    /// Whose ledger it is.
-    key: KeptKey,
+    key: Key,
     clock: Clock,
     outlets: Outlets,
     signals: broadcast::Sender<Signal>,
@@ -111,17 +114,18 @@ impl Desk {
         let fresh = uuid::Builder::from_random_bytes(random()?).into_uuid();
         let mut store = Store::open(path, fresh).map_err(store_error)?;
         let clock = Clock::new();
-        let who = identity::of(&mut store, &clock.now())?;
+        let who = identity::of(&mut store, &clock.now(), options.key)?;
         restore_lines(&mut store).map_err(store_error)?;
         let profiles = profiles::known(&options.profiles);
-        let session = mend::begin(&store, &profiles, &who.kept, clock.now())?;
+        let key = Key::new(who.kept, who.key);
+        let session = mend::begin(&store, &profiles, key.there(), clock.now())?;
         let mut desk = Desk {
             sound: Sound::default(),
             views: watch::Sender::new(Arc::new(view::of(&session, &clock.now()))),
             fault: who.renewed.map(|reason| faults::renewed(reason, session.language())),
             session,
             store,
-            key: who.kept,
+            key,
             clock,
             outlets,
             signals,
@@ -180,6 +184,7 @@ impl Desk {
                         self.tried(reply, |desk| desk.signed_at_office(*given));
                     }
                     Some(Message::Looked(came)) => self.looked(came),
+                    Some(Message::KeyCame(key)) => self.key_came(key),
                     Some(Message::Close) | None => self.closing = true,
                 },
                 Some(event) = inlets.radio.recv() => self.drain(Source::Radio, event, &mut inlets.radio),
@@ -229,6 +234,7 @@ impl Desk {
             Ask::Report { .. }
             | Ask::Claim { .. }
             | Ask::HandOver { .. }
+            | Ask::BackUp
             | Ask::TakeOver { .. }
             | Ask::Offer { .. }
             | Ask::EndOffer
@@ -251,23 +257,6 @@ impl Desk {
         let outcome = deed(self);
         let told = self.told(outcome);
         self.reply(told, reply_to);
-    }
-
-    fn told(&self, outcome: Outcome) -> Reply {
-        match outcome {
-            Outcome::Done => Reply::Done,
-            Outcome::Refused(refusal) => Reply::refused(refusal, self.session.language()),
-            Outcome::Failed(notice) => Reply::Failed { notice },
-        }
-    }
-
-    fn reply(&mut self, reply: Reply, reply_to: oneshot::Sender<Reply>) {
-        self.urgent = true;
-        self.dirty = true;
-        self.guide_hands();
-        self.tell_if_due();
-        // Whoever asked may have gone; what was done stays done.
-        let _gone = reply_to.send(reply);
     }
 
     fn wish(&mut self, command: Command) -> Outcome {

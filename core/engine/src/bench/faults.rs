@@ -1,5 +1,6 @@
 //! Faults in words: what happened, what it means for the job, what to do.
 
+use crate::key_store::Away;
 use evenwire_core::record::Renewal;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::Notice;
@@ -89,6 +90,22 @@ pub(super) fn no_paper(folder: &str, language: Language) -> Notice {
     Notice { code: "no-paper".into(), words, remedy: remedy.into() }
 }
 
+/// The notice for a record that is too large to go through a page.
+pub(super) fn too_large(language: Language) -> Notice {
+    notice(
+        "too-large",
+        (
+            "The record is too large to be handed over by this page. Nothing was copied.",
+            "Run `evenwire-cli backup` with a name for the copy; the program may stay open.",
+        ),
+        (
+            "Die Aufzeichnungen sind zu groß, um über diese Seite zu gehen. Nichts wurde kopiert.",
+            "`evenwire-cli backup` mit einem Namen für die Kopie ausführen; das Programm darf offen bleiben.",
+        ),
+        language,
+    )
+}
+
 /// The notice for a claim file that nobody can sign.
 pub(super) fn no_key(language: Language) -> Notice {
     let (en, de) = (
@@ -102,6 +119,39 @@ pub(super) fn no_key(language: Language) -> Notice {
         ),
     );
     notice("no-key", en, de, language)
+}
+
+/// The notice for a key whose secret is not to be had for now.
+pub(super) fn key_away(away: Away, language: Language) -> Notice {
+    let (code, en, de) = match away {
+        Away::Locked => (
+            "key-locked",
+            (
+                "The key of this device is locked in the system’s key store. You can work, and all of it is recorded; \
+                 nothing is signed or sent to the shop yet.",
+                "Unlock the key store. Evenwire then makes up for it by itself.",
+            ),
+            (
+                "Der Schlüssel dieses Geräts ist im Schlüsselbund des Systems verschlossen. Du kannst arbeiten, alles wird \
+                 aufgezeichnet; unterschrieben und geschickt wird noch nichts.",
+                "Den Schlüsselbund aufschließen. Evenwire holt es dann von selbst nach.",
+            ),
+        ),
+        Away::Silent => (
+            "key-away",
+            (
+                "The system’s key store, where the key of this device lies, does not answer. You can work, and all of it is \
+                 recorded; nothing is signed or sent to the shop yet.",
+                "Log in to the desktop in which Evenwire ran before. It then makes up for it by itself.",
+            ),
+            (
+                "Der Schlüsselbund des Systems, in dem der Schlüssel dieses Geräts liegt, antwortet nicht. Du kannst \
+                 arbeiten, alles wird aufgezeichnet; unterschrieben und geschickt wird noch nichts.",
+                "An der Oberfläche anmelden, unter der Evenwire bisher lief. Es holt das dann von selbst nach.",
+            ),
+        ),
+    };
+    notice(code, en, de, language)
 }
 
 /// The notice for something that the store could not give.

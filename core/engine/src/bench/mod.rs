@@ -19,6 +19,7 @@ pub use listener::Listener;
 use crate::clock;
 use crate::code;
 use crate::hub::Hub;
+use crate::key_store::KeyPlace;
 use crate::links::ble::BleLink;
 use crate::links::practice::{self, Ports, PracticeSetting};
 use crate::links::{Generations, Patience, replay};
@@ -69,6 +70,8 @@ pub struct BenchOptions {
     pub reports: Option<PathBuf>,
     /// How jobs go to devices on the same network.
     pub near: NearSetting,
+    /// Where the secret of the device's key is kept.
+    pub key: KeyPlace,
 }
 
 impl BenchOptions {
@@ -86,6 +89,7 @@ impl BenchOptions {
             patience: Patience::default(),
             reports: None,
             near: NearSetting::default(),
+            key: KeyPlace::default(),
         }
     }
 }
@@ -154,6 +158,8 @@ impl Bench {
         let desk = AssertUnwindSafe(|| Desk::open(&options, outlets, signals.clone()));
         let mut desk = catch_unwind(desk).unwrap_or(Err(StartError::Bug))?;
         desk.look_at_everything(messages.downgrade());
+        // Before anybody sends: what has no signature yet gets it first.
+        desk.use_key(messages.downgrade());
         let views = desk.views();
         let (running, over) = watch::channel(());
         let hub = hub::start(&options.database, (messages.downgrade(), over.clone())).map_err(|e| system(&e))?;
@@ -218,6 +224,7 @@ impl Bench {
                 self.near.end();
                 return Reply::Done;
             }
+            Ask::BackUp => return self.paper(|papers, language| papers.back_up(language)).await,
             Ask::Waiting => return handover::waiting(&self.papers.database, self.language()).await,
             ask @ (Ask::TakeOver { .. } | Ask::TakeFromShop { .. } | Ask::TakeOffer { .. }) => {
                 match self.handed(ask).await {

@@ -281,6 +281,7 @@ fn main() -> ExitCode {
                 practice_part: part,
                 practice_speed_percent: speed,
                 replay,
+                key: place::key_place(std::env::var_os(place::KEY)),
                 ..BenchOptions::on(database)
             };
             cli::serve::run(options, port)

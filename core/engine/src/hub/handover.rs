@@ -3,6 +3,7 @@
 use super::client::{Client, Fault, Meant, Who};
 use super::line::{Network, Outside};
 use super::round::on_disk;
+use crate::key_store;
 use evenwire_core::sync::{Trouble, WaitingJob};
 use evenwire_store::{DeliveryGlance, Glance};
 use std::path::Path;
@@ -56,7 +57,9 @@ async fn reach(ledger: &Path, outside: Arc<dyn Outside>) -> Result<(Client, Who)
     let book = DeliveryGlance::at(ledger).map_err(|e| on_disk(&e))?.ok_or(Trouble::NotPaired)?;
     let paired = book.paired().map_err(|e| on_disk(&e))?.ok_or(Trouble::NotPaired)?;
     let kept = Glance::at(ledger).and_then(|glance| glance.kept_key()).map_err(|e| on_disk(&e))?;
-    let key = kept.filter(|kept| kept.device == paired.device).ok_or(Trouble::OtherIdentity)?.key();
+    let kept = kept.filter(|kept| kept.device == paired.device).ok_or(Trouble::OtherIdentity)?;
+    let key = tokio::task::spawn_blocking(move || key_store::key_of(&kept).ok()).await;
+    let key = key.ok().flatten().ok_or(Trouble::KeyAway)?;
     // Nothing of either file is held while the network is waited for.
     drop(book);
     let meant = Meant { hub: paired.hub, addresses: paired.addresses, authority: paired.authority };

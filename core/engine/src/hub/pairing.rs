@@ -3,6 +3,7 @@
 use super::client::{Client, Fault, Meant};
 use super::round::on_disk;
 use super::worker::Worker;
+use crate::key_store;
 use evenwire_core::record::KeptKey;
 use evenwire_core::sync::{Invitation, PairingAsk, PairingState, Proof, Trouble, six_digits};
 use evenwire_store::{Delivery, Glance, PairedHub};
@@ -35,7 +36,7 @@ impl Worker {
             return Err(Trouble::PairedAlready);
         }
         let kept = self.kept_key()?;
-        let (device, key) = (kept.device, kept.key());
+        let (device, key) = (kept.device, key_store::held(&kept).ok_or(Trouble::KeyAway)?);
         let authority = invitation.authority().ok_or(Trouble::InvitationNotWhole)?;
         let meant =
             Meant { hub: invitation.hub, addresses: invitation.addresses.clone(), authority: authority.clone() };

@@ -3,6 +3,7 @@
 use super::client::{Client, Fault, Meant, Who};
 use super::worker::Worker;
 use crate::claim::note_end;
+use crate::key_store;
 use evenwire_core::record::{Hash, Sealed};
 use evenwire_core::sync::{
     BesideKind, Doing, Heads, Known, MOST_ASKED, MOST_BLOB_BYTES, MOST_ENTRIES, MOST_HEADS, Missing, PushAsk, PushHead,
@@ -102,7 +103,8 @@ impl Worker {
         let kept = ledger.kept_key().map_err(|e| on_disk(&e))?;
         let head = ledger.head().map_err(|e| on_disk(&e))?;
         let kept = kept.filter(|kept| kept.device == paired.device && head.device == paired.device);
-        let key = kept.ok_or(Trouble::OtherIdentity)?.key();
+        // Taken by the bench before: what was closed without the key is signed by then.
+        let key = key_store::held(&kept.ok_or(Trouble::OtherIdentity)?).ok_or(Trouble::KeyAway)?;
         Ok(Desk { who: Who { device: paired.device, key }, paired, ledger })
     }
 

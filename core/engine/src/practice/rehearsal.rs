@@ -5,6 +5,7 @@ use super::stage::{LONGEST_MS, Stage};
 use super::{MeterModel, PartModel};
 use crate::bench::{StartError, identity};
 use crate::clock::Clock;
+use crate::key_store::KeyPlace;
 use evenwire_core::caution::Caution;
 use evenwire_core::job::{Command, Job, Refusal};
 use evenwire_core::record::{Conditions, Details, DeviceKey, Head, Sealed};
@@ -50,12 +51,13 @@ impl Ledger {
         Ledger { head: Head::empty(device), device_entries: Vec::new(), key: None }
     }
 
-    /// The ledger in `store`, which names its device's key from here on.
+    /// The ledger in `store`, which names its device's key from here on. A key that is not to be had for now signs
+    /// nothing; the next start of the bench does.
     ///
     /// # Errors
     /// As the bench that cannot be started.
     pub fn settled(store: &mut Store) -> Result<Ledger, StartError> {
-        let key = Some(identity::of(store, &Clock::new().now())?.kept.key());
+        let key = identity::of(store, &Clock::new().now(), KeyPlace::AsItIs)?.key.ok();
         let read = || Ok((store.head()?, store.entries_of_device()?));
         let (head, device_entries) =
             read().map_err(|source| StartError::Store { path: store.path().to_owned(), source })?;

@@ -93,7 +93,7 @@ impl Bench {
                 });
                 self.head.device = kept.device;
             }
-            new.push(Event::DeviceKeyed { key: kept.key().public() });
+            new.push(Event::DeviceKeyed { key: kept.public() });
             new.iter().for_each(|event| self.write(event));
         }
         step()?;
@@ -129,7 +129,7 @@ fn a_new_ledger_and_one_of_an_older_release_get_a_key_and_keep_their_device() {
         assert_eq!(before.standing(), Standing::Unkeyed);
         let after = before.clone().opened();
         assert_eq!(after.head.device, device(1));
-        assert_eq!(key_named(&after.entries, device(1)), Some(after.kept.as_ref().unwrap().key().public()));
+        assert_eq!(key_named(&after.entries, device(1)), Some(after.kept.as_ref().unwrap().public()));
         assert_eq!(after.entries.len(), before.entries.len() + 1);
         assert_eq!(after.standing(), Standing::Known);
     }
@@ -191,7 +191,7 @@ fn an_empty_ledger_in_place_of_one_that_is_gone_begins_with_a_key_of_its_own() {
     let fresh = Bench { kept: gone.kept.clone(), ..Bench::new(2) };
     assert_eq!(fresh.standing(), Standing::Unkeyed);
     let fresh = fresh.in_the_hands_of(9).opened();
-    assert_ne!(fresh.kept.unwrap().key().public(), gone.kept.unwrap().key().public());
+    assert_ne!(fresh.kept.unwrap().public(), gone.kept.unwrap().public());
     // An empty ledger of the same device is that ledger before it was written to.
     let emptied = Bench { kept: Bench::new(1).opened().worked(4).closed().kept, ..Bench::new(1) };
     assert_eq!(emptied.standing(), Standing::Anew(Renewal::Behind));
@@ -273,6 +273,48 @@ fn deeds() -> impl Strategy<Value = Vec<Deed>> {
     prop::collection::vec(deed, 1..30)
 }
 
+#[test]
+fn a_key_file_of_any_release_is_read_and_its_secret_is_in_one_place() {
+    let device = "018f0000-0000-7000-8000-000000000001";
+    let seed = "07".repeat(32);
+    let witness = format!(r#"{{"sequence":0,"hash":"{}"}}"#, Hash::ZERO);
+    let before = format!(r#"{{"device":"{device}","seed":"{seed}","witness":{witness}}}"#);
+    let kept = KeptKey::read(&before).expect("as it was always written");
+    assert_eq!((kept.text(), kept.seed()), (before, Some([7; 32])));
+    let moved = kept.in_store();
+    let public = String::from(kept.public());
+    assert_eq!(moved.text(), format!(r#"{{"device":"{device}","in_store":"{public}","witness":{witness}}}"#));
+    assert_eq!(KeptKey::read(&moved.text()), Some(moved.clone()));
+    assert_eq!((moved.public(), moved.seed(), moved.key().is_none()), (kept.public(), None, true));
+    // The secret comes back from where it was, and none but it.
+    assert_eq!(moved.with_seed([7; 32]), Some(kept));
+    assert_eq!(moved.with_seed([8; 32]), None);
+    for secrets in [String::new(), format!(r#""seed":"{seed}","in_store":"{public}","#)] {
+        assert_eq!(KeptKey::read(&format!(r#"{{"device":"{device}",{secrets}"witness":{witness}}}"#)), None);
+    }
+}
+
+#[test]
+fn a_secret_that_is_surely_lost_is_as_no_key_at_all() {
+    let before = Bench::new(1).worked(2);
+    let lost = Bench { kept: None, ..before.clone() };
+    assert_eq!(before.standing().without_secret(), lost.standing());
+    let reason = Renewal::Restored;
+    for anew in [Standing::Begun(reason), Standing::Anew(reason)] {
+        assert_eq!(anew.without_secret(), Standing::Anew(reason), "the reason stays");
+    }
+    for unkeyed in [Standing::Unnamed, Standing::Unkeyed] {
+        assert_eq!(unkeyed.without_secret(), Standing::Unkeyed, "nobody knows it by a key");
+    }
+}
+
+#[test]
+fn what_may_lack_a_signature_is_not_forgotten_by_what_is_seen() {
+    let kept = KeptKey { unsigned_after: Some(4), ..KeptKey::new((device(1), [1; 32]), &Head::empty(device(1)), None) };
+    assert_eq!(kept.seen(&Head { sequence: 9, ..Head::empty(device(1)) }).unsigned_after, Some(4));
+    assert_eq!(KeptKey::read(&kept.text()), Some(kept));
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
 
@@ -317,7 +359,7 @@ proptest! {
                     bench.open(9);
                     running = true;
                     prop_assert_eq!(bench.standing(), Standing::Known);
-                    prop_assert_eq!(key_named(&bench.entries, bench.head.device), Some(bench.kept.as_ref().unwrap().key().public()));
+                    prop_assert_eq!(key_named(&bench.entries, bench.head.device), Some(bench.kept.as_ref().unwrap().public()));
                 }
                 _ => {}
             }

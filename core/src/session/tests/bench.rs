@@ -193,7 +193,11 @@ impl Bench {
         bench.rebuilt = device;
         let beginning = Bench::beginning(bench.head.clone(), &[], device, bench.time());
         bench.session = Session::new(Beginning { key: Some(key), ..beginning });
-        let outputs = bench.session.introduce(bench.head.device, None, &bench.time());
+        let outputs = bench.session.introduce(
+            (bench.head.device, DeviceKey::from_seed([device; 32]).public()),
+            None,
+            &bench.time(),
+        );
         bench.perform(outputs);
         bench
     }

@@ -74,6 +74,7 @@ fn every_trouble_has_a_code_of_its_own_and_words_in_both_languages() {
         Trouble::Full,
         Trouble::NewerProtocol,
         Trouble::OtherIdentity,
+        Trouble::KeyAway,
         Trouble::NotUnderstood,
         Trouble::Disk,
         Trouble::NoInvitation,

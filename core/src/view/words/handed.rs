@@ -23,6 +23,18 @@ pub(super) fn hand_refusal(refusal: &HandRefusal, language: Language) -> (String
             ),
             said("Start the app again.", "Die App neu starten."),
         ),
+        HandRefusal::KeyAway => (
+            said(
+                "The key of this device cannot be read from the system’s key store now, and without it nobody could tell who \
+                 hands the job over.",
+                "Der Schlüssel dieses Geräts lässt sich gerade nicht aus dem Schlüsselbund des Systems lesen, und ohne ihn \
+                 könnte niemand sagen, wer übergibt.",
+            ),
+            said(
+                "Unlock the key store, then hand the job over again.",
+                "Den Schlüsselbund aufschließen, dann noch einmal übergeben.",
+            ),
+        ),
         HandRefusal::Here => (
             said("Everything in this file is here already.", "Alles aus dieser Datei ist schon hier."),
             said("Open the job in the list.", "Den Auftrag in der Liste öffnen."),

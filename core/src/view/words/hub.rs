@@ -23,7 +23,7 @@ fn said(trouble: Trouble) -> (&'static str, Said) {
         Trouble::Code | Trouble::Refused | Trouble::Over => of_the_office(trouble),
         Trouble::NoInvitation | Trouble::InvitationNotWhole | Trouble::Name => of_the_form(trouble),
         Trouble::PairedAlready | Trouble::NotPaired => of_the_pairing(trouble),
-        Trouble::Revoked | Trouble::Fork { .. } | Trouble::OtherIdentity => of_the_identity(trouble),
+        Trouble::Revoked | Trouble::Fork { .. } | Trouble::OtherIdentity | Trouble::KeyAway => of_the_identity(trouble),
         Trouble::Unreachable | Trouble::OtherCertificate | Trouble::Full => of_the_hub(trouble),
         Trouble::NewerProtocol | Trouble::NotUnderstood | Trouble::Disk => of_the_program(trouble),
     }
@@ -170,6 +170,17 @@ fn of_the_identity(trouble: Trouble) -> (&'static str, Said) {
                 "Dieses Gerät führt seit dem Verbinden eine neue Gerätenummer. Bis der Betrieb es neu aufnimmt, wird nichts \
                  mehr geschickt.",
                 "Lass dir im Büro eine Einladung geben und verbinde es noch einmal.",
+            ),
+        ),
+        Trouble::KeyAway => (
+            "hub-key-away",
+            (
+                "The key of this device cannot be read from the system’s key store now, and without it the shop takes \
+                 nothing. Everything stays here.",
+                "Unlock the key store; then it goes on by itself.",
+                "Der Schlüssel dieses Geräts lässt sich gerade nicht aus dem Schlüsselbund des Systems lesen, und ohne \
+                 ihn nimmt der Betrieb nichts an. Alles bleibt hier.",
+                "Schließ den Schlüsselbund auf; dann geht es von selbst weiter.",
             ),
         ),
         _ => (

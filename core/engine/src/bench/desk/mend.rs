@@ -7,7 +7,7 @@ use crate::practice::guide::Guide;
 use evenwire_core::job::{Job, Line};
 use evenwire_core::meter::Profile;
 use evenwire_core::meter::link::LinkCommand;
-use evenwire_core::record::{Clock, Draft, Event, Head, KeptKey, Sealed};
+use evenwire_core::record::{Clock, DeviceKey, Draft, Event, Head, Sealed};
 use evenwire_core::session::{Batch, Beginning, Erasing, Input, Output, Session, Wanted};
 use evenwire_core::unit::Now;
 use evenwire_core::verdict::words::Language;
@@ -84,7 +84,7 @@ impl Desk {
         #[cfg(test)]
         super::tests::fault("rebuild")
             .map_err(|source| StartError::Store { path: self.store.path().into(), source })?;
-        begin(&self.store, &self.profiles, &self.key, self.clock.now())
+        begin(&self.store, &self.profiles, self.key.there(), self.clock.now())
     }
 
     /// Nothing is done any more. What is shown is an empty bench: what memory holds may not be what is recorded.
@@ -99,8 +99,8 @@ impl Desk {
 
     /// Notes beside the ledger how far it has come.
     pub(super) fn witness(&mut self) {
-        match identity::witness(&self.store, &self.key) {
-            Ok(seen) => self.key = seen,
+        match identity::witness(&self.store, &self.key.kept) {
+            Ok(seen) => self.key.kept = seen,
             Err(error) => tracing::warn!(%error, "how far the ledger has come cannot be read"),
         }
     }
@@ -113,12 +113,16 @@ impl Desk {
     }
 }
 
-/// A session at the end of the ledger.
-pub(super) fn begin(store: &Store, profiles: &[Profile], key: &KeptKey, now: Now) -> Result<Session, StartError> {
+/// A session at the end of the ledger. Without a key nothing is signed.
+pub(super) fn begin(
+    store: &Store,
+    profiles: &[Profile],
+    key: Option<DeviceKey>,
+    now: Now,
+) -> Result<Session, StartError> {
     let seed = random()?;
     let beginning = || {
         let (head, device_entries, people) = (store.head()?, store.entries_of_device()?, store.people()?);
-        let key = Some(key.key());
         Ok(Beginning { head, device_entries, people, key, seed, profiles: profiles.to_vec(), now })
     };
     let beginning = beginning().map_err(|source| StartError::Store { path: store.path().to_owned(), source })?;

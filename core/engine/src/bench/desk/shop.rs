@@ -13,7 +13,7 @@ use uuid::Uuid;
 /// What is known of the hub.
 #[derive(Debug)]
 pub(super) struct AtHub {
-    hub: Hub,
+    pub(super) hub: Hub,
     told: Arc<AtShop>,
     glance: Option<DeliveryGlance>,
     /// The mark of the job on the bench, as long as nothing changed.
@@ -98,7 +98,7 @@ impl Desk {
 
     /// What cannot be read is not said to be safe.
     fn shop_mark(&self, job: Uuid) -> Option<ShopMark> {
-        let there = self.at_hub.glance.as_ref()?.of_job(job, self.key.device).ok()??;
+        let there = self.at_hub.glance.as_ref()?.of_job(job, self.key.kept.device).ok()??;
         let newest = self.store.newest_of(job, there.stored_through).ok()?;
         Some(view::shop_mark(&there, newest, self.session.language()))
     }

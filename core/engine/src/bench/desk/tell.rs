@@ -1,13 +1,32 @@
-//! When the view is told, and how long nothing but an event can change it.
+//! How whoever asked is answered, when the view is told, and how long nothing but an event can change it.
 
-use super::{AGE_EVERY, Desk, VIEW_EVERY};
+use super::{AGE_EVERY, Desk, Outcome, VIEW_EVERY};
 use crate::practice::PartModel;
 use evenwire_core::unit::Millis;
-use evenwire_core::view::{self, TemplateView};
+use evenwire_core::view::{self, Reply, TemplateView};
 use std::sync::Arc;
 use std::time::Duration;
+use tokio::sync::oneshot;
 
 impl Desk {
+    /// What whoever asked is answered.
+    pub(super) fn told(&self, outcome: Outcome) -> Reply {
+        match outcome {
+            Outcome::Done => Reply::Done,
+            Outcome::Refused(refusal) => Reply::refused(refusal, self.session.language()),
+            Outcome::Failed(notice) => Reply::Failed { notice },
+        }
+    }
+
+    pub(super) fn reply(&mut self, reply: Reply, reply_to: oneshot::Sender<Reply>) {
+        self.urgent = true;
+        self.dirty = true;
+        self.guide_hands();
+        self.tell_if_due();
+        // Whoever asked may have gone; what was done stays done.
+        let _gone = reply_to.send(reply);
+    }
+
     pub(super) fn tell_if_due(&mut self) {
         let now = self.clock.now();
         if !self.dirty || (!self.urgent && now.boot.since(self.told_at) < VIEW_EVERY) {
@@ -20,7 +39,9 @@ impl Desk {
             let part = model.to_part_in(view.language);
             TemplateView { name: part.name.clone(), part, built_in: true }
         }));
-        view.fault = self.fault.clone().or_else(|| self.sound.said(view.language));
+        let said = || self.sound.said(view.language).or_else(|| self.key.said(view.language));
+        view.fault = self.fault.clone().or_else(said);
+        view.key = self.key.place(view.language);
         self.show_hub(&mut view);
         self.show_offer(&mut view);
         self.views.send_replace(Arc::new(view));

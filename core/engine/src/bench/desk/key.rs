@@ -1,0 +1,127 @@
+//! The key of the device at the desk. Where its secret is not to be had when the bench starts, work goes on, and nothing
+//! is signed; a thread of its own waits for it. When it comes, what was closed meanwhile is signed.
+
+use super::super::{faults, identity};
+use super::{Desk, Message};
+use crate::key_store::{self, Away};
+use evenwire_core::job::Job;
+use evenwire_core::record::{DeviceKey, KeptKey};
+use evenwire_core::session::Output;
+use evenwire_core::verdict::words::Language;
+use evenwire_core::view::{self, Notice};
+use evenwire_store::StoreError;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::time::Duration;
+use tokio::sync::mpsc::WeakSender;
+
+/// The pause between two looks at a key store that is locked or silent.
+const AGAIN: Duration = Duration::from_secs(3);
+/// Jobs signed after the event in one go: so many signatures of one entry are brought to the hub whole.
+const MOST_SIGNED: usize = 40;
+
+/// Whose ledger it is.
+#[derive(Debug)]
+pub(super) struct Key {
+    /// As kept beside the ledger.
+    pub(super) kept: KeptKey,
+    key: Result<DeviceKey, Away>,
+    /// Closed to stop whoever waits.
+    waits: Option<Sender<()>>,
+}
+
+impl Key {
+    pub(super) fn new(kept: KeptKey, key: Result<DeviceKey, Away>) -> Key {
+        Key { kept, key, waits: None }
+    }
+
+    /// The key, where it is to be had.
+    pub(super) fn there(&self) -> Option<DeviceKey> {
+        self.key.as_ref().ok().cloned()
+    }
+
+    /// That it is away, in words.
+    pub(super) fn said(&self, language: Language) -> Option<Notice> {
+        self.key.as_ref().err().map(|away| faults::key_away(*away, language))
+    }
+
+    /// Where its secret is, in words.
+    pub(super) fn place(&self, language: Language) -> String {
+        view::key_place(self.kept.seed().is_none(), language)
+    }
+}
+
+impl Desk {
+    /// The key that was not to be had is waited for; it comes by `messages`. One that is there is used.
+    pub(crate) fn use_key(&mut self, messages: WeakSender<Message>) {
+        match self.key.there() {
+            Some(key) => self.key_came(key),
+            None => {
+                let kept = self.key.kept.clone();
+                let told = move |key| {
+                    // A bench that has ended needs none.
+                    if let Some(bench) = messages.upgrade() {
+                        let _ended = bench.blocking_send(Message::KeyCame(key));
+                    }
+                };
+                self.key.waits = wait(kept, told);
+            }
+        }
+    }
+
+    /// From here on the device signs, and has signed what was closed without its key.
+    pub(super) fn key_came(&mut self, key: DeviceKey) {
+        (self.urgent, self.dirty) = (true, true);
+        self.key = Key { kept: self.key.kept.clone(), key: Ok(key.clone()), waits: None };
+        if let Err(error) = self.sign_what_is_not(&key) {
+            tracing::error!(%error, "what was closed without the key is not signed; the next start tries again");
+        }
+        // Not before: whoever sends to the shop has the key from now on, and sends signatures of an entry once.
+        key_store::hold(&key);
+        self.at_hub.hub.grew(true);
+    }
+
+    fn sign_what_is_not(&mut self, key: &DeviceKey) -> Result<(), StoreError> {
+        let mut jobs = Vec::new();
+        let mut all = true;
+        if let Some(after) = self.key.kept.unsigned_after {
+            for id in self.store.unsigned_after(after)? {
+                let job = Job::from_entries(&self.store.entries_of(id)?);
+                let closed = job.filter(|job| job.finished.is_some() || job.hands.away().is_some());
+                all &= closed.is_none() || jobs.len() < MOST_SIGNED;
+                jobs.extend(closed.filter(|_| jobs.len() < MOST_SIGNED));
+            }
+        }
+        for output in self.session.take_key(key.clone(), &jobs) {
+            if let Output::Append(batch) = output {
+                self.store.append(&batch)?;
+            }
+        }
+        if all && self.key.kept.unsigned_after.take().is_some() {
+            self.key.kept = identity::witness(&self.store, &self.key.kept)?;
+        }
+        Ok(())
+    }
+}
+
+/// Whoever holds what this gives waits for the key; `told` hears of it. The person is asked once to unlock the key store,
+/// by the system itself. `None` when the system gives no thread: then the next start looks again.
+fn wait(kept: KeptKey, told: impl FnOnce(DeviceKey) + Send + 'static) -> Option<Sender<()>> {
+    let (waits, stop) = channel();
+    let thread = std::thread::Builder::new().name("evenwire-key".into());
+    let waiting = thread.spawn(move || {
+        if let Some(key) = key_store::ask_person(&kept).or_else(|| look_again(&kept, &stop)) {
+            told(key);
+        }
+    });
+    waiting.inspect_err(|error| tracing::warn!(%error, "nobody waits for the key")).ok().map(|_| waits)
+}
+
+/// `None`: stopped.
+fn look_again(kept: &KeptKey, stop: &Receiver<()>) -> Option<DeviceKey> {
+    while stop.recv_timeout(AGAIN) != Err(RecvTimeoutError::Disconnected) {
+        if let Some(key) = key_store::ask_again(kept) {
+            return Some(key);
+        }
+    }
+    None
+}
