@@ -23,7 +23,7 @@ const OFFICE = {
     today: 'Today', here: /All it brought is here, through entry \d+\./, jobs: 'Jobs', search: /^Order, vehicle/, report: 'Report as a PDF', claim: 'Claim file, signed', behind: 'All that stands behind it',
     erase: 'Erase details and photos', procedures: 'Procedures', people: 'People', added: 'Name', add: 'Add and make a link', link: /^Link for/, log: 'Who looked', looked: 'looked at a record',
     out: 'Sign out', in: 'Sign in', own: 'Name', secret: 'Password', wrong: 'Name and password do not belong together.', order: 'Practice', condemned: /Conductor 4/,
-    missing: 'second signature missing', second: 'Second signature: Identify the vehicle', again: 'Your password, once more', sign: 'Sign as second person', under: /^Signed by Toma Quell, .*Sent to “Bench 2”/, counts: /^It counts when the device has it/, stands: 'Signed second by Toma Quell at the office.',
+    missing: 'second signature missing', open: 'not closed', second: 'Second signature: Identify the vehicle', again: 'Your password, once more', sign: 'Sign as second person', under: /^Signed by Toma Quell, .*Sent to “Bench 2”/, counts: /^It counts when the device has it/, stands: 'Signed second by Toma Quell at the office.',
   },
   de: {
     begin: 'Anfangen', shop: 'Wie der Betrieb heißt', name: 'Dein Name', password: /^Passwort, mindestens/, twice: 'Dasselbe Passwort noch einmal', take: 'Dieses Passwort nehmen',
@@ -32,7 +32,7 @@ const OFFICE = {
     today: 'Heute', here: /Alles, was es gebracht hat, ist hier: bis Eintrag \d+\./, jobs: 'Aufträge', search: /^Auftrag, Fahrzeug/, report: 'Bericht als PDF', claim: 'Nachweisdatei, signiert', behind: 'Alles, was dahintersteht',
     erase: 'Angaben und Fotos löschen', procedures: 'Abläufe', people: 'Leute', added: 'Name', add: 'Hinzufügen und Link machen', link: /^Link für/, log: 'Wer hat geschaut', looked: 'hat einen Bericht angesehen',
     out: 'Abmelden', in: 'Anmelden', own: 'Name', secret: 'Passwort', wrong: 'Name und Passwort gehören nicht zusammen.', order: 'Practice', condemned: /Leiter 4/,
-    missing: 'zweite Unterschrift fehlt', second: 'Zweite Unterschrift: Fahrzeug feststellen', again: 'Dein Passwort, noch einmal', sign: 'Als zweite Person unterschreiben', under: /^Unterschrieben von Toma Quell, .*Auf dem Weg zu „Bench 2“/, counts: /^Sie gilt, wenn das Gerät sie hat/, stands: 'Im Büro gegengezeichnet: Toma Quell.',
+    missing: 'zweite Unterschrift fehlt', open: 'nicht abgeschlossen', second: 'Zweite Unterschrift: Fahrzeug feststellen', again: 'Dein Passwort, noch einmal', sign: 'Als zweite Person unterschreiben', under: /^Unterschrieben von Toma Quell, .*Auf dem Weg zu „Bench 2“/, counts: /^Sie gilt, wenn das Gerät sie hat/, stands: 'Im Büro gegengezeichnet: Toma Quell.',
   },
 };
 

@@ -97,7 +97,7 @@ export async function signsSecond(person, words, device) {
   await person.look('signed-and-sent');
   await wishes(device, [{ ask: 'send-to-shop' }]);
   await today();
-  await person.page.getByText(words.missing).first().waitFor({ state: 'detached', timeout: BRINGING_MS });
+  await person.page.getByRole('link', { name: /W-2041/ }).filter({ hasText: words.open }).first().waitFor({ timeout: BRINGING_MS });
   await record();
   await person.page.getByText(words.behind).click();
   await person.read(words.stands);

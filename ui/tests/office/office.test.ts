@@ -198,7 +198,7 @@ describe('a record', () => {
     expect(screen.getByText(/Phone 3: 38 entries/)).toBeTruthy();
   });
 
-  const waits = (more = {}) => record({ versions: [{ ...record().versions[0], seconds: [second(more)] }] });
+  const waits = (more = {}) => record({ versions: record().versions.map((one) => ({ ...one, seconds: [second(more)] })) });
 
   it('shows what was done where a second person signs, and signs with the password once more', async () => {
     const page = shown(hub('office', waits()), `#jobs/${JOB}`);
