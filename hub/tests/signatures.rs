@@ -98,7 +98,7 @@ async fn takes(phone: &mut Phone, job: Uuid, given: &Countersigned) {
     }
     brings(phone).await;
     let signer = given.signer();
-    if phone.missing(&[signer.commitment()]).await.unwrap() != [] {
+    if !phone.missing(&[signer.commitment()]).await.unwrap().is_empty() {
         phone.put(signer.commitment(), &signer.to_bytes()).await.unwrap();
     }
 }

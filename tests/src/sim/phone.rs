@@ -181,11 +181,8 @@ impl Desk {
             "taken": {"digits": [35, 35, 36], "from_ms": 61500, "kind": "settled", "places": 2,
                       "step": {"unit": "ohm", "value": "0.01"}, "to_ms": 62500},
         });
-        self.write(
-            Some(job),
-            ("touch-taken".into(), Body::from(&body)),
-            Batch { chunks: vec![chunk], ..Batch::default() },
-        )
+        let (body, beside) = (Body::from(&body), Batch { chunks: vec![chunk], ..Batch::default() });
+        self.write(Some(job), ("touch-taken".into(), body), beside)
     }
 
     /// What is personal of a job goes.
@@ -199,14 +196,15 @@ impl Desk {
     /// What a bench does with a wish of the office.
     fn wish(&mut self, news: News) -> Result<Reply> {
         let refused = |refusal| Ok(Reply::refused(refusal, Language::En));
-        match news {
-            News::Wish(Command::EraseDetails { job }) => match self.jobs()?.get(&job) {
+        let News::Wish(command) = news else { anyhow::bail!("nobody signs here: {news:?}") };
+        match *command {
+            Command::EraseDetails { job } => match self.jobs()?.get(&job) {
                 None => refused(Refusal::NoSuchJob),
                 Some(Stands { erased: true, .. }) => refused(Refusal::NothingToErase),
                 Some(Stands { finished: false, .. }) => refused(Refusal::NoJob),
                 Some(_) => self.erase(job).map(|()| Reply::Done),
             },
-            News::Wish(Command::KeepProcedure { text }) => {
+            Command::KeepProcedure { text } => {
                 self.write(None, Event::ProcedureKept { text }.parts(), Batch::default()).map(|()| Reply::Done)
             }
             other => anyhow::bail!("nobody asks a bench this: {other:?}"),

@@ -18,7 +18,7 @@ pub(super) fn start(
         async move {
             let (reply, answer) = oneshot::channel();
             let message = match news {
-                News::Wish(command) => Message::Ask { ask: Ask::Do { command }, reply },
+                News::Wish(command) => Message::Ask { ask: Ask::Do { command: *command }, reply },
                 News::Signed(given) => Message::SignedAtOffice { given, reply },
             };
             messages.upgrade()?.send(message).await.ok()?;

@@ -17,7 +17,7 @@ const MOST_NAME: usize = 60;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum News {
     /// What a person at the bench could wish, too.
-    Wish(Command),
+    Wish(Box<Command>),
     /// A second person signed. Nobody at the bench can wish for that.
     Signed(Box<Countersigned>),
 }

@@ -13,7 +13,7 @@ impl Worker {
         for Numbered { number, change } in changes.changes {
             let note = match change {
                 Change::ProcedureSent { text } => {
-                    if !self.done(News::Wish(Command::KeepProcedure { text })).await {
+                    if !self.done(News::Wish(Box::new(Command::KeepProcedure { text }))).await {
                         return Ok(false);
                     }
                     None
@@ -53,7 +53,7 @@ impl Worker {
 
     /// Nothing personal of the job is here any more, or it never was here.
     async fn erased(&mut self, job: Uuid) -> bool {
-        match (self.bench)(News::Wish(Command::EraseDetails { job })).await {
+        match (self.bench)(News::Wish(Box::new(Command::EraseDetails { job }))).await {
             Some(Reply::Refused { refusal, .. }) => matches!(refusal, Refusal::NoSuchJob | Refusal::NothingToErase),
             Some(Reply::Done) => true,
             _ => false,
