@@ -63,8 +63,10 @@ async fn waits(shop: &Shop, (bench, technician): (&str, &str)) -> (Phone, Uuid) 
     (phone, kept.job)
 }
 
+/// Of all that the phone has written.
 fn ask(phone: &Phone, doing: u32) -> Value {
-    json!({ "device": phone.id, "step": "identify", "doing": doing, "password": PASSWORD })
+    let entries = phone.ledger.len();
+    json!({ "device": phone.id, "step": "identify", "doing": doing, "entries": entries, "password": PASSWORD })
 }
 
 async fn signs(seat: &Seat, job: Uuid, ask: Value) -> String {
@@ -101,6 +103,24 @@ async fn takes(phone: &mut Phone, job: Uuid, given: &Countersigned) {
     if !phone.missing(&[signer.commitment()]).await.unwrap().is_empty() {
         phone.put(signer.commitment(), &signer.to_bytes()).await.unwrap();
     }
+}
+
+#[tokio::test]
+async fn what_came_after_the_page_was_read_was_not_seen_by_whoever_signs() {
+    let shop = Shop::open().await;
+    let owner = begun(&shop).await;
+    let (mut phone, job) = waits(&shop, ("Bench 1", "Jakob Specht")).await;
+    let shown = owner.get(&format!("/v1/jobs/{job}")).await["versions"][0]["entries"].clone();
+    let before = of_job(&phone, job);
+    assert_eq!(shown, json!(before.len()));
+    phone.take_photo(job, b"another picture");
+    brings(&phone).await;
+    let mut ask = ask(&phone, 1);
+    ask["entries"] = shown;
+    assert_eq!(signs(&owner, job, ask).await, "signed");
+    let given = sent(&phone).await.remove(0);
+    assert_eq!(given.signed.seen, SignedJob::of(job, before.iter().map(Sealed::hash)));
+    takes(&mut phone, job, &given).await;
 }
 
 #[tokio::test]

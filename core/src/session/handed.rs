@@ -107,8 +107,11 @@ fn carrying(sealed: &Sealed) -> Option<Event> {
     String::from_utf8(sealed.bytes().to_vec()).ok().map(|entry| Event::Carried { entry })
 }
 
-/// What was handed over and is not here yet.
-fn beyond<'a>(here: &[Sealed], handed: &'a [Sealed]) -> Result<&'a [Sealed], HandRefusal> {
+/// What was handed over and is not here yet: `here`, and `handed`, are the job's entries in order.
+///
+/// # Errors
+/// [`HandRefusal::Here`], [`HandRefusal::Parted`].
+pub fn beyond<'a>(here: &[Sealed], handed: &'a [Sealed]) -> Result<&'a [Sealed], HandRefusal> {
     let ours: Vec<Hash> = told_of(here).into_iter().map(Sealed::hash).collect();
     let theirs: Vec<Hash> = handed.iter().map(Sealed::hash).collect();
     match theirs.strip_prefix(ours.as_slice()) {

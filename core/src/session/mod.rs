@@ -31,6 +31,7 @@ pub(crate) mod tests;
 pub use aside::{Aside, DoneBeside};
 pub use batch::Batch;
 pub use erasing::older_than;
+pub use handed::beyond;
 pub use input::{Beginning, Erasing, Input, NewPhoto, Output, TakenOver, Wanted};
 pub(crate) use instrument::spec_of;
 pub use library::{KeptProcedure, Library};

@@ -3,7 +3,7 @@
 
 use super::{Batch, Output, Session, push_append};
 use crate::job::Job;
-use crate::record::{Event, KeptDetails, NotSigned, Sealed};
+use crate::record::{Event, KeptDetails, KeptPerson, NotSigned, Sealed};
 use crate::sync::Countersigned;
 use crate::unit::Now;
 use uuid::Uuid;
@@ -41,24 +41,36 @@ impl Session {
             }
             (Ok(events), _) if events.is_empty() => {}
             (Ok(events), None) => {
-                self.roster.keep(kept.clone());
-                self.record_with(events, Batch { people: vec![kept], ..Batch::default() }, now, outputs);
+                let people = self.heard_of(kept);
+                self.record_with(events, Batch { people, ..Batch::default() }, now, outputs);
                 let people = self.job.as_ref().map(|job| job.hands.people.clone()).unwrap_or_default();
                 self.roster.hear_of(&people);
             }
             (Ok(events), Some(job)) => {
-                self.roster.keep(kept.clone());
-                let batch = Batch { people: vec![kept], ..Batch::default() };
+                let batch = Batch { people: self.heard_of(kept), ..Batch::default() };
                 let batch = self.sealed_beside(job, (events, from.details), batch, now);
                 push_append(outputs, batch);
             }
         }
     }
 
+    /// Nobody whom this device knows is written over.
+    fn heard_of(&mut self, kept: KeptPerson) -> Vec<KeptPerson> {
+        if self.roster.knows(kept.person) {
+            return Vec::new();
+        }
+        self.roster.keep(kept.clone());
+        vec![kept]
+    }
+
     /// The one rule, with the names of those who are known here.
     fn sign_of_office(&mut self, job: &Job, given: &Countersigned) -> Result<Vec<Event>, NotSigned> {
         // Whoever signs under a name that is not the one committed to is nobody.
         let name = given.signer().opened(given.signed.personal).ok_or(NotSigned::OtherVersion)?.name;
+        // People of the roster sign with their PIN.
+        if self.roster.is_on_it(given.signed.person) {
+            return Err(NotSigned::OtherVersion);
+        }
         self.roster.hear_of(&job.hands.people);
         job.sign_at_office(&given.signed, &name, |person: Uuid| self.roster.name(person))
     }

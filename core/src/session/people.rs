@@ -78,6 +78,11 @@ impl Roster {
         self.members.contains_key(&person) || self.elsewhere.contains_key(&person)
     }
 
+    /// Was put on the roster of this device, whether or not they still may sign.
+    pub(super) fn is_on_it(&self, person: Uuid) -> bool {
+        self.members.get(&person).is_some_and(|member| member.active || member.kept.is_some())
+    }
+
     /// What the ledger holds of somebody's name.
     pub(super) fn commitment(&self, person: Uuid) -> Option<Hash> {
         self.members.get(&person).map(|member| member.personal)

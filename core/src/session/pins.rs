@@ -176,8 +176,14 @@ impl Session {
     fn is_no_second(&self, person: Uuid) -> Result<(), StepRefusal> {
         let work = self.job.as_ref().and_then(|job| job.work.as_ref()).ok_or(StepRefusal::NoProcedure)?;
         let name = self.roster.name(person).unwrap_or_default();
-        let called = |second: Uuid| second != person && self.roster.name(second).is_some_and(|it| same_name(it, name));
-        if work.seconds().any(called) { Err(StepRefusal::OwnSecond) } else { Ok(()) }
+        for second in work.seconds().filter(|second| *second != person) {
+            // Without a name nobody can tell them apart.
+            let called = self.roster.name(second).ok_or(StepRefusal::DoerNameless)?;
+            if same_name(called, name) {
+                return Err(StepRefusal::OwnSecond);
+            }
+        }
+        Ok(())
     }
 
     /// Somebody who may sign.

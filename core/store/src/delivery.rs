@@ -197,7 +197,7 @@ impl Delivery {
     /// The hub has less than it said: only up to this entry, and of what stands beside them nobody knows.
     pub fn fell_back(&mut self, to: u64) -> Result<(), StoreError> {
         self.write("noting what is lost there", |tx| {
-            tx.execute("UPDATE pairing SET stored_through = ?1, heads = min(heads, ?1), again = 1", [row::signed(to)])?;
+            tx.execute("UPDATE pairing SET stored_through = ?1, heads = 0, again = 1", [row::signed(to)])?;
             tx.execute("UPDATE named SET there = 0 WHERE there <> 3", [])
         })
     }

@@ -143,16 +143,17 @@ fn hash_at(conn: &Connection, sequence: u64) -> Result<Option<Hash>, StoreError>
     Ok(read::all(conn, "SELECT hash FROM entry WHERE sequence = ?1", ([row::signed(sequence)], hash))?.pop())
 }
 
-/// Signed heads of entries after one and up to another, at most `limit`.
-pub(crate) fn heads_between(
+/// Signed heads after number `after`, in the order in which they were written, of entries up to `through`, at most `limit`.
+pub(crate) fn heads_after(
     conn: &Connection,
     after: u64,
     through: u64,
     limit: u32,
-) -> Result<Vec<KeptHead>, StoreError> {
+) -> Result<Vec<(u64, KeptHead)>, StoreError> {
     let sql =
-        format!("SELECT {HEAD} FROM signed_head WHERE sequence > ?1 AND sequence <= ?2 ORDER BY sequence LIMIT ?3");
-    read::all(conn, &sql, (params![row::signed(after), row::signed(through), limit], head))
+        format!("SELECT {HEAD}, number FROM signed_head WHERE number > ?1 AND sequence <= ?2 ORDER BY number LIMIT ?3");
+    let numbered = |row: &Row<'_>| Ok((row::count(row, 3).during(|| "reading a signed head")?, head(row)?));
+    read::all(conn, &sql, (params![row::signed(after), row::signed(through), limit], numbered))
 }
 
 /// See [`Store::heads_of`].

@@ -284,12 +284,13 @@ impl Glance {
         crate::heads::heads_of(&self.0, job)
     }
 
-    /// Signed heads of entries after number `after` and up to `through`, at most `limit`, oldest first.
+    /// Signed heads after number `after`, each with its number, in the order in which they were written; of entries up to
+    /// `through`, at most `limit`.
     ///
     /// # Errors
     /// As there.
-    pub fn heads_between(&self, after: u64, through: u64, limit: u32) -> Result<Vec<KeptHead>, StoreError> {
-        crate::heads::heads_between(&self.0, after, through, limit)
+    pub fn heads_after(&self, after: u64, through: u64, limit: u32) -> Result<Vec<(u64, KeptHead)>, StoreError> {
+        crate::heads::heads_after(&self.0, after, through, limit)
     }
 
     /// The key beside this ledger; `None` where there is none, or none that can be understood.

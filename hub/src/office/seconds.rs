@@ -11,7 +11,7 @@ use super::seat::{Office, Seat};
 use super::sent::{Id, Sent};
 use super::sign::not_too_often;
 use super::told::{AsTold, Version, told};
-use crate::app::{Shared, random, random_id, stamp};
+use crate::app::{Shared, random_id, stamp};
 use crate::rates::Peer;
 use crate::storage::{Deed, DeviceNumber, Given, SignatureRow};
 use axum::extract::State;
@@ -93,7 +93,7 @@ fn may_sign(told: &AsTold, waits: &Unsigned, by: &Seat) -> Result<(), NotSigned>
         signature: random_id(),
         step: waits.step.clone(),
         doing: waits.doing,
-        seen: seen(&told.job),
+        seen: seen(&told.job, told.job.entries.len()),
         person: by.person.id,
         personal: Hash::ZERO,
         at: told.job.opened.clone(),
@@ -102,9 +102,9 @@ fn may_sign(told: &AsTold, waits: &Unsigned, by: &Seat) -> Result<(), NotSigned>
     told.job.sign_at_office(&signed, &by.person.name, name_of).map(drop)
 }
 
-/// All of the job that is here.
-fn seen(job: &Job) -> SignedJob {
-    SignedJob::of(job.id, job.entries.iter().copied())
+/// The first `count` entries of the job: what came after them nobody saw.
+fn seen(job: &Job, count: usize) -> SignedJob {
+    SignedJob::of(job.id, job.entries.iter().copied().take(count))
 }
 
 fn second(waits: &Unsigned, given: Option<OfficeGiven>, refused: Option<OfficeCode>) -> OfficeSecond {
@@ -134,18 +134,23 @@ pub async fn sign(
         return Err(refused.into());
     }
     knows_password(&app, from, &by, ask.password).await?;
-    noted(&app, Access::Signed, &by, job).await?;
     let given = Given {
         signature: random_id(),
         device: number,
         step: ask.step,
         doing: ask.doing,
-        seen: seen(&told.job),
-        by: by.person,
+        seen: seen(&told.job, usize::try_from(ask.entries).unwrap_or(usize::MAX)),
+        by: by.person.clone(),
         at: app.clock.stamp(),
     };
-    app.storage.countersign(given, random()).await?;
+    app.storage.countersign(given, salt_of(&app, &by)).await?;
+    noted(&app, Access::Signed, &by, job).await?;
     Ok(StatusCode::NO_CONTENT)
+}
+
+/// One for all that somebody ever signs, also by a hub that was put back: a device keeps one name of one person.
+fn salt_of(app: &Shared, by: &Seat) -> [u8; 32] {
+    Hash::of(app.certificates.seal().sign("evenwire-signer", by.person.id.as_bytes()).as_bytes()).0
 }
 
 /// It is whoever signed in, and not somebody at a page that was left open.

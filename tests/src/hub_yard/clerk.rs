@@ -64,7 +64,9 @@ impl Clerk {
         let version = &record["versions"][0];
         let seen = version["seconds"].as_array().into_iter().flatten().find(|second| second["step"] == step);
         let doing = seen.map_or(json!(1), |second| second["doing"].clone());
-        let sent = json!({ "device": version["device"], "step": step, "doing": doing, "password": PASSWORD });
+        let sent = json!({
+            "device": version["device"], "step": step, "doing": doing, "entries": version["entries"], "password": PASSWORD,
+        });
         let path = format!("/v1/jobs/{job}/signatures");
         let (status, _, body) = self.asks(office, (Method::POST, &path), sent).await?;
         let code = body["code"].as_str().unwrap_or_default().to_owned();

@@ -17,6 +17,10 @@ step: string,
  */
 doing: number, 
 /**
+ * How many entries of the job the page showed: [`super::OfficeVersion::entries`].
+ */
+entries: number, 
+/**
  * Their own password, once more.
  */
 password: string, };

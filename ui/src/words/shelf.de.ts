@@ -40,7 +40,7 @@ export const shelfDe: typeof shelfEn = {
     title: 'Die Aufzeichnungen auf diesem Gerät',
     copied:
       'Eine Kopie ist eine Datei mit allen Aufträgen, Fotos und persönlichen Angaben, zurückgelesen und geprüft. Der Schlüssel dieses Geräts ist nicht darin. Bewahr sie auf wie dieses Gerät: Löschen hier erreicht sie nicht.',
-    copy: 'Kopie aller Aufzeichnungen aufheben',
+    copy: 'Kopie aller Aufzeichnungen sichern',
   },
   erase: {
     old: 'Altes löschen',

@@ -213,7 +213,7 @@ describe('a record', () => {
     await screen.findByText(/^Signed by Toma Quell, .*Sent to “Bench 2”\.$/);
     expect(screen.getByText(words.second.counts)).toBeTruthy();
     expect(screen.queryByRole('button', { name: words.second.key })).toBeNull();
-    const body = { device: device('Bench 2').device, step: 'candidate', doing: 14, password: 'copper kettle' };
+    const body = { device: device('Bench 2').device, step: 'candidate', doing: 14, entries: record().versions[0]!.entries, password: 'copper kettle' };
     expect(page.changes).toMatchObject([{ path: `jobs/${JOB}/signatures`, method: 'POST', body, csrf: 'c-s-r-f' }]);
   });
 

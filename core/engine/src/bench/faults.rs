@@ -128,26 +128,26 @@ pub(super) fn key_away(away: Away, language: Language) -> Notice {
             "key-locked",
             (
                 "The key of this device is locked in the system’s key store. You can work, and all of it is recorded; \
-                 nothing is signed or sent to the shop yet.",
-                "Unlock the key store. Evenwire then makes up for it by itself.",
+                 the signature of the device under closed jobs comes later, and nothing goes to the shop yet.",
+                "Unlock the key store. Closed jobs are then signed and sent by themselves; what needed the key, ask for again.",
             ),
             (
                 "Der Schlüssel dieses Geräts ist im Schlüsselbund des Systems verschlossen. Du kannst arbeiten, alles wird \
-                 aufgezeichnet; unterschrieben und geschickt wird noch nichts.",
-                "Den Schlüsselbund aufschließen. Evenwire holt es dann von selbst nach.",
+                 aufgezeichnet; das Gerät selbst unterschreibt geschlossene Aufträge erst später, und in den Betrieb geht noch nichts.",
+                "Den Schlüsselbund aufschließen. Geschlossene Aufträge werden dann von selbst unterschrieben und geschickt; was den Schlüssel brauchte, noch einmal anstoßen.",
             ),
         ),
         Away::Silent => (
             "key-away",
             (
                 "The system’s key store, where the key of this device lies, does not answer. You can work, and all of it is \
-                 recorded; nothing is signed or sent to the shop yet.",
-                "Log in to the desktop in which Evenwire ran before. It then makes up for it by itself.",
+                 recorded; the signature of the device under closed jobs comes later, and nothing goes to the shop yet.",
+                "Log in to the desktop in which Evenwire ran before. Closed jobs are then signed and sent by themselves.",
             ),
             (
                 "Der Schlüsselbund des Systems, in dem der Schlüssel dieses Geräts liegt, antwortet nicht. Du kannst \
-                 arbeiten, alles wird aufgezeichnet; unterschrieben und geschickt wird noch nichts.",
-                "An der Oberfläche anmelden, unter der Evenwire bisher lief. Es holt das dann von selbst nach.",
+                 arbeiten, alles wird aufgezeichnet; das Gerät selbst unterschreibt geschlossene Aufträge erst später, und in den Betrieb geht noch nichts.",
+                "An der Oberfläche anmelden, unter der Evenwire bisher lief. Geschlossene Aufträge werden dann von selbst unterschrieben und geschickt.",
             ),
         ),
     };

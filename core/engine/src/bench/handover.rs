@@ -7,8 +7,10 @@ use base64::engine::general_purpose::STANDARD;
 use evenwire_core::claim::{ClaimFault, Handed, NotHanded, handed};
 use evenwire_core::job::{HandRefusal, Refusal};
 use evenwire_core::record::HandedFault;
+use evenwire_core::session::beyond;
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::{self, Ask, BenchView, Reply};
+use evenwire_store::Glance;
 use std::path::Path;
 use uuid::Uuid;
 
@@ -48,7 +50,15 @@ impl Bench {
         let failed = |trouble| Reply::Failed { notice: view::offer_notice(trouble, language) };
         let mut fetched = self.near.fetch(text).await.map_err(failed)?;
         let file = std::mem::take(&mut fetched.file);
-        let handed = beside(move || looked_at(&file), language).await?;
+        let database = self.papers.database.clone();
+        let look = move || {
+            let handed = looked_at(&file)?;
+            // What cannot be read is said by the bench, which reads it again.
+            let here = Glance::at(&database).and_then(|ledger| ledger.entries_of(handed.job)).unwrap_or_default();
+            beyond(&here, &handed.entries)?;
+            Ok(handed)
+        };
+        let handed = beside(look, language).await?;
         let other = |on: &BenchView| on.job != handed.job.to_string();
         if self.views.borrow().bench.as_ref().is_some_and(other) {
             return Err(Reply::refused(Refusal::BenchTaken, language));

@@ -162,7 +162,7 @@ async fn offer(bench: &Bench, job: Uuid, to: &str) -> Result<String, String> {
     told(bench.ask(Ask::Offer { job }).await)?;
     tokio::select! {
         how = waits(bench) => how,
-        () = ended => Err("Ended. The job is handed over, and nobody has it by this.".to_owned()),
+        () = ended => Err("Ended. The job is handed over; whether somebody has it by this, the other device shows.".to_owned()),
     }
 }
 

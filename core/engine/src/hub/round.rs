@@ -112,7 +112,7 @@ impl Worker {
         let end = desk.ledger.head().map_err(|e| on_disk(&e))?.sequence;
         let (tail, changes) = (round.tail, round.changes);
         let brought = self.book(|book| book.standing())?.heads;
-        let heads = desk.ledger.heads_between(brought, tail.unwrap_or(0), 1).map_err(|e| on_disk(&e))?;
+        let heads = desk.ledger.heads_after(brought, tail.unwrap_or(0), 1).map_err(|e| on_disk(&e))?;
         self.book(|book| {
             let unasked = tail.map_or(Ok(Vec::new()), |tail| book.unasked(tail, 1))?;
             Ok(Known {
@@ -209,15 +209,15 @@ impl Worker {
     async fn send_heads(&mut self, desk: &Desk, round: &mut Round) -> Result<(), Trouble> {
         let (brought, tail) = (self.book(|book| book.standing())?.heads, round.tail.unwrap_or(0));
         let most = u32::try_from(MOST_HEADS).unwrap_or(1);
-        let heads = desk.ledger.heads_between(brought, tail, most).map_err(|e| on_disk(&e))?;
-        // An entry closes one job, and has one signature: the next ones are of later entries.
-        let last = heads.last().filter(|_| heads.len() == MOST_HEADS).map(|head| head.sequence);
-        let said = Heads { heads: heads.into_iter().map(|head| head.jws).collect() };
+        let heads = desk.ledger.heads_after(brought, tail, most).map_err(|e| on_disk(&e))?;
+        // By their own numbers: what was closed without the key is signed later, many jobs at one entry.
+        let last = heads.last().map_or(brought, |(number, _)| *number);
+        let said = Heads { heads: heads.into_iter().map(|(_, head)| head.jws).collect() };
         let came = round.client.heads(&desk.who, &said).await.map_err(Fault::trouble)?;
         if came.passed_over > 0 {
             tracing::warn!(came.passed_over, "signed heads prove nothing to the hub");
         }
-        self.book(|book| book.brought_heads(last.unwrap_or(tail)))
+        self.book(|book| book.brought_heads(last))
     }
 
     async fn ask_missing(&mut self, desk: &Desk, round: &mut Round) -> Result<(), Trouble> {

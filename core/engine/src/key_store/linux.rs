@@ -38,10 +38,12 @@ pub(super) fn put(name: &str, secret: &[u8]) -> Result<(), Away> {
     keyring.create_item(LABEL, named(name), secret, true, "text/plain").map(drop).map_err(away)
 }
 
-/// Nothing is hidden: there is a default keyring, and none is locked. Some programs show no keyring at all while theirs
+/// Nothing is hidden: there is a default keyring that outlives the session, and none is locked. Some programs show no keyring at all while theirs
 /// is locked.
 fn nowhere(service: &SecretService) -> Result<(), Away> {
-    service.get_default_collection().map_err(away)?;
+    if service.get_default_collection().map_err(away)?.path.ends_with(SESSION) {
+        return Err(Away::Silent);
+    }
     for keyring in service.get_all_collections().map_err(away)? {
         if keyring.is_locked().map_err(away)? {
             return Err(Away::Locked);

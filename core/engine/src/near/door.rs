@@ -92,6 +92,8 @@ impl Door {
                 .is_ok_and(|how| how.as_ref().is_some_and(|how| matches!(how.end, Some(OfferEnd::HandedOut { .. }))))
         };
         let handed_out = tokio::select! {
+            // Whoever heard yes is let go first, whatever else ends now.
+            biased;
             handed_out = ended => handed_out,
             () = let_in(listeners, (TlsAcceptor::from(shows), routes(&room)), &mut talks) => false,
             () = tokio::time::sleep(Duration::from_millis(lasts.0)) => {

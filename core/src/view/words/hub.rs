@@ -177,10 +177,10 @@ fn of_the_identity(trouble: Trouble) -> (&'static str, Said) {
             (
                 "The key of this device cannot be read from the system’s key store now, and without it the shop takes \
                  nothing. Everything stays here.",
-                "Unlock the key store; then it goes on by itself.",
+                "Unlock the key store. Sending then goes on by itself; what was asked for now, ask for again.",
                 "Der Schlüssel dieses Geräts lässt sich gerade nicht aus dem Schlüsselbund des Systems lesen, und ohne \
                  ihn nimmt der Betrieb nichts an. Alles bleibt hier.",
-                "Schließ den Schlüsselbund auf; dann geht es von selbst weiter.",
+                "Schließ den Schlüsselbund auf. Das Senden geht dann von selbst weiter; was jetzt verlangt war, stoß noch einmal an.",
             ),
         ),
         _ => (

@@ -94,8 +94,8 @@ fn nobody_words(work: &Work, language: Language) -> &'static str {
     } else {
         tongue(
             language,
-            "Nobody else is on the roster. It waits until somebody is, or until the shop's office signs.",
-            "Sonst steht niemand auf der Liste. Es wartet, bis jemand dazukommt oder das Büro unterschreibt.",
+            "Nobody else is on the roster. It waits until somebody is, or until the office of a shop that this device is paired with signs.",
+            "Sonst steht niemand auf der Liste. Es wartet, bis jemand dazukommt oder das Büro des Betriebs unterschreibt, mit dem dieses Gerät verbunden ist.",
         )
     }
 }

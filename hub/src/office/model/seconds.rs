@@ -56,6 +56,8 @@ pub struct SignatureAsk {
     pub step: String,
     /// Which settling of it was seen.
     pub doing: u32,
+    /// How many entries of the job the page showed: [`super::OfficeVersion::entries`].
+    pub entries: u32,
     /// Their own password, once more.
     pub password: String,
 }

@@ -238,7 +238,8 @@ BEGIN SELECT RAISE(ABORT, 'a device stays'); END;
 CREATE TRIGGER tail_moves_forward BEFORE UPDATE ON device WHEN NEW.tail_sequence < OLD.tail_sequence
 BEGIN SELECT RAISE(ABORT, 'the end of a ledger only moves forward'); END;
 
--- The tail is moved once a batch, after its entries: up to it there is one of each number. Whoever looked at each row by
+-- The tail is moved once a batch, after its entries: up to it there is one of each number. What stands beyond it the
+-- database does not look at, and the doctor tells of. Whoever looked at each row by
 -- itself, in a trigger of the entries, would take a third of the writer's time. 1099511627776 is 2^40.
 CREATE TRIGGER tail_is_reached BEFORE UPDATE ON device
 WHEN NEW.tail_sequence - OLD.tail_sequence <> (

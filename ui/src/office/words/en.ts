@@ -234,7 +234,7 @@ export const en = {
     'not-here': 'That is not here any more.',
     'not-closed': 'The job is not closed yet, so its details stay.',
     'device-out': 'This device was taken out of the shop: no signature reaches it any more.',
-    'signed-already': 'Somebody signed this just now. Wait until the device has said whether it has it.',
+    'signed-already': 'Somebody has signed this. Wait until the device has said whether it has the signature.',
     'sign-not-here': 'The job is not on this device, or cannot be read there.',
     'sign-handed-over': 'The job was handed over. Whoever takes it over has to bring it first, then sign there or here.',
     'sign-newer-program': 'A newer program wrote in this job. What it wrote has to be understood before anybody signs.',

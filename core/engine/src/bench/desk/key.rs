@@ -16,7 +16,7 @@ use tokio::sync::mpsc::WeakSender;
 
 /// The pause between two looks at a key store that is locked or silent.
 const AGAIN: Duration = Duration::from_secs(3);
-/// Jobs signed after the event in one go: so many signatures of one entry are brought to the hub whole.
+/// Jobs signed after the event in one go, so that nobody at the bench waits for it; the next start goes on.
 const MOST_SIGNED: usize = 40;
 
 /// Whose ledger it is.
@@ -72,7 +72,11 @@ impl Desk {
     pub(super) fn key_came(&mut self, key: DeviceKey) {
         (self.urgent, self.dirty) = (true, true);
         self.key = Key { kept: self.key.kept.clone(), key: Ok(key.clone()), waits: None };
-        if let Err(error) = self.sign_what_is_not(&key) {
+        let closed = self.closed_without().unwrap_or_else(|error| {
+            tracing::error!(%error, "what was closed without the key cannot be read; the next start tries again");
+            (Vec::new(), false)
+        });
+        if let Err(error) = self.sign_as_of_now(&key, closed) {
             tracing::error!(%error, "what was closed without the key is not signed; the next start tries again");
         }
         // Not before: whoever sends to the shop has the key from now on, and sends signatures of an entry once.
@@ -80,17 +84,30 @@ impl Desk {
         self.at_hub.hub.grew(true);
     }
 
-    fn sign_what_is_not(&mut self, key: &DeviceKey) -> Result<(), StoreError> {
+    /// Jobs that were closed or handed over without the key; whether those are all of them.
+    fn closed_without(&self) -> Result<(Vec<Job>, bool), StoreError> {
         let mut jobs = Vec::new();
         let mut all = true;
         if let Some(after) = self.key.kept.unsigned_after {
             for id in self.store.unsigned_after(after)? {
-                let job = Job::from_entries(&self.store.entries_of(id)?);
+                let entries = match self.store.entries_of(id) {
+                    Err(error @ StoreError::Damaged { .. }) => {
+                        // The others are signed all the same.
+                        tracing::error!(%error, job = %id, "a job that cannot be read is not signed");
+                        continue;
+                    }
+                    read => read?,
+                };
+                let job = Job::from_entries(&entries);
                 let closed = job.filter(|job| job.finished.is_some() || job.hands.away().is_some());
                 all &= closed.is_none() || jobs.len() < MOST_SIGNED;
                 jobs.extend(closed.filter(|_| jobs.len() < MOST_SIGNED));
             }
         }
+        Ok((jobs, all))
+    }
+
+    fn sign_as_of_now(&mut self, key: &DeviceKey, (jobs, all): (Vec<Job>, bool)) -> Result<(), StoreError> {
         for output in self.session.take_key(key.clone(), &jobs) {
             if let Output::Append(batch) = output {
                 self.store.append(&batch)?;
