@@ -16,7 +16,7 @@ const HAND = {
   de: {
     about: /^Zu diesem Auftrag: /, to: 'An wen, in wenigen Worten', shift: 'Spätschicht', key: 'Übergeben …', asks: 'Diesen Auftrag übergeben?', yes: 'Ja, übergeben',
     away: /^Am .* an Spätschicht übergeben\./, offer: 'Code zeigen', waits: /^Wartet bis \d\d:\d\d auf das andere Gerät/, code: 'Der Auftrag als Code', text: 'Dasselbe als Text', end: 'Nicht mehr zeigen',
-    near: 'Von einem Gerät in der Nähe übernehmen', photograph: 'Den Code auf seinem Schirm fotografieren', nearText: 'Der Text des Codes', fetch: 'Auftrag holen', leave: 'Doch nicht', gone: /antwortet nicht/,
+    near: 'Von einem Gerät in der Nähe übernehmen', photograph: 'Den Code auf seinem Bildschirm fotografieren', nearText: 'Der Text des Codes', fetch: 'Auftrag holen', leave: 'Doch nicht', gone: /antwortet nicht/,
     out: /^Um \d\d:\d\d ausgehändigt\./, read: 'Lies das, bevor du weitermachst', safe: /Hier hat niemand gesehen, ob die Batterie ab ist/, file: 'Die Datei für das andere Gerät', fromFile: 'Aus einer Datei übernehmen',
     back: 'Zurücknehmen', backAsks: 'Hier weitermachen?',
   },

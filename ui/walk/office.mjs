@@ -32,7 +32,7 @@ const OFFICE = {
     today: 'Heute', here: /Alles, was es gebracht hat, ist hier: bis Eintrag \d+\./, jobs: 'Aufträge', search: /^Auftrag, Fahrzeug/, report: 'Bericht als PDF', claim: 'Nachweisdatei, signiert', behind: 'Alles, was dahintersteht',
     erase: 'Angaben und Fotos löschen', procedures: 'Abläufe', people: 'Leute', added: 'Name', add: 'Hinzufügen und Link machen', link: /^Link für/, log: 'Wer hat geschaut', looked: 'hat einen Bericht angesehen',
     out: 'Abmelden', in: 'Anmelden', own: 'Name', secret: 'Passwort', wrong: 'Name und Passwort gehören nicht zusammen.', order: 'Practice', condemned: /Leiter 4/,
-    missing: 'zweite Unterschrift fehlt', open: 'nicht abgeschlossen', second: 'Zweite Unterschrift: Fahrzeug feststellen', again: 'Dein Passwort, noch einmal', sign: 'Als zweite Person unterschreiben', under: /^Unterschrieben von Toma Quell, .*Auf dem Weg zu „Bench 2“/, counts: /^Sie gilt, wenn das Gerät sie hat/, stands: 'Im Büro gegengezeichnet: Toma Quell.',
+    missing: 'zweite Unterschrift fehlt', open: 'nicht abgeschlossen', second: 'Zweite Unterschrift: Fahrzeug feststellen', again: 'Dein Passwort, noch einmal', sign: 'Als zweite Person unterschreiben', under: /^Unterschrieben von Toma Quell, .*Auf dem Weg zu „Bench 2“/, counts: /^Die Unterschrift gilt, wenn das Gerät sie hat/, stands: 'Im Büro gegengezeichnet: Toma Quell.',
   },
 };
 

@@ -67,12 +67,10 @@ impl Session {
     fn sign_of_office(&mut self, job: &Job, given: &Countersigned) -> Result<Vec<Event>, NotSigned> {
         // Whoever signs under a name that is not the one committed to is nobody.
         let name = given.signer().opened(given.signed.personal).ok_or(NotSigned::OtherVersion)?.name;
-        // People of the roster sign with their PIN.
-        if self.roster.is_on_it(given.signed.person) {
-            return Err(NotSigned::OtherVersion);
-        }
         self.roster.hear_of(&job.hands.people);
-        job.sign_at_office(&given.signed, &name, |person: Uuid| self.roster.name(person))
+        let events = job.sign_at_office(&given.signed, &name, |person: Uuid| self.roster.name(person))?;
+        // People of the roster sign with their PIN.
+        if self.roster.is_on_it(given.signed.person) { Err(NotSigned::OtherVersion) } else { Ok(events) }
     }
 
     /// Events of a job that does not lie on the bench, sealed, with its line as it is after them.

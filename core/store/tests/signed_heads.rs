@@ -114,6 +114,25 @@ fn a_signature_that_says_something_else_than_the_ledger_is_not_taken() {
 }
 
 #[test]
+fn many_signatures_of_one_entry_are_brought_one_after_the_other_by_their_own_numbers() {
+    let (shop, mut store, _) = sealed_shop();
+    for of in [1, 2, 1, 2, 1] {
+        store.append(&signature(&end(&store, of), &key(1))).unwrap();
+    }
+    let last = store.head().unwrap().sequence;
+    let ledger = evenwire_store::Glance::at(&shop.path()).unwrap();
+    let (mut brought, mut all) = (0, Vec::new());
+    loop {
+        let next = ledger.heads_after(brought, last, 2).unwrap();
+        let Some((number, _)) = next.last() else { break };
+        brought = *number;
+        all.extend(next.into_iter().map(|(_, head)| head.job));
+    }
+    assert_eq!(all, [1, 2, 1, 2, 1].map(|of| Some(job(of))));
+    assert!(ledger.heads_after(0, last - 1, 10).unwrap().is_empty(), "not before their entry is there");
+}
+
+#[test]
 fn entries_and_their_signature_are_written_together_or_not_at_all() {
     let (_shop, mut store, mut head) = sealed_shop();
     let before = contents(&store, 2).unwrap();

@@ -211,6 +211,31 @@ fn while_nobody_knows_who_did_it_the_office_does_not_sign() {
 }
 
 #[test]
+fn nobody_of_the_roster_is_signed_for_or_written_over_by_what_the_office_sends() {
+    let (mut bench, [_, ruth, ..]) = waiting();
+    let job = job_of(&bench);
+    let there = bench.people[&ruth].clone();
+    let mut sign = given(&bench, job, (1, "Ines Falk"));
+    sign.signed.person = ruth;
+    comes(&mut bench, &sign);
+    assert_eq!((not_taken(&bench), second(&bench, job)), (Some(NotSigned::OtherVersion), None));
+    assert_eq!(bench.people[&ruth], there, "her PIN and her name are as they were");
+}
+
+#[test]
+fn while_the_name_of_a_second_person_is_not_known_nobody_is_named_who_does_it() {
+    let (mut bench, _) = waiting();
+    let lena = add(&mut bench, "Lena Sommer", "3333");
+    let job = job_of(&bench);
+    let sign = given(&bench, job, (1, "Ines Falk"));
+    comes(&mut bench, &sign);
+    bench.people.remove(&INES);
+    bench.start_again();
+    let named = Command::NameTechnician { job, person: lena, pin: pin("3333") };
+    assert_eq!(bench.wish(named), step(StepRefusal::DoerNameless));
+}
+
+#[test]
 fn whoever_signed_at_the_office_does_not_become_whoever_does_it() {
     let (mut bench, _) = waiting();
     let ines = add(&mut bench, "ines falk", "2222");

@@ -18,13 +18,13 @@ pub(in crate::view) fn offer_words(offering: &Offering, language: Language) -> S
     match (&offering.end, language) {
         (None, _) if offering.fetching > 0 => said(
             "The other device is fetching it. Stay on this screen until it has.",
-            "Das andere Gerät holt ihn gerade. Bleib auf diesem Schirm, bis es ihn hat.",
+            "Das andere Gerät holt ihn gerade. Bleib auf diesem Bildschirm, bis es ihn hat.",
         ),
         (None, Language::En) => {
             format!("Waits for the other device until {}. Stay on this screen.", hour(&offering.until))
         }
         (None, Language::De) => {
-            format!("Wartet bis {} auf das andere Gerät. Bleib auf diesem Schirm.", hour(&offering.until))
+            format!("Wartet bis {} auf das andere Gerät. Bleib auf diesem Bildschirm.", hour(&offering.until))
         }
         (Some(OfferEnd::HandedOut { at }), Language::En) => format!(
             "Handed out at {}. That does not prove that the other device recorded it: look there before you go.",
@@ -76,7 +76,7 @@ fn of_the_text(trouble: OfferTrouble) -> (&'static str, Said) {
                 "This code leads out of the network here. No connection was made.",
                 "Take codes only from the screen of a device in front of you.",
                 "Dieser Code führt aus dem Netz hier hinaus. Es wurde keine Verbindung aufgebaut.",
-                "Nimm Codes nur vom Schirm eines Geräts, das vor dir liegt.",
+                "Nimm Codes nur vom Bildschirm eines Geräts, das vor dir liegt.",
             ),
         ),
         _ => (
@@ -109,7 +109,7 @@ fn of_the_network(trouble: OfferTrouble) -> (&'static str, Said) {
                 "Are both in the same network, and is the code still on its screen? Then try again. Otherwise let it show a \
                  new code, or use the file.",
                 "Das andere Gerät antwortet nicht, oder die Verbindung riss ab. Hier wurde nichts festgehalten.",
-                "Sind beide im selben Netz, und steht der Code noch auf seinem Schirm? Dann versuch es noch einmal. Sonst lass \
+                "Sind beide im selben Netz, und steht der Code noch auf seinem Bildschirm? Dann versuch es noch einmal. Sonst lass \
                  einen neuen Code zeigen, oder nimm die Datei.",
             ),
         ),
