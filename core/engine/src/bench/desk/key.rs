@@ -120,17 +120,17 @@ impl Desk {
     }
 }
 
-/// Whoever holds what this gives waits for the key; `told` hears of it. The person is asked once to unlock the key store,
-/// by the system itself. `None` when the system gives no thread: then the next start looks again.
-fn wait(kept: KeptKey, told: impl FnOnce(DeviceKey) + Send + 'static) -> Option<Sender<()>> {
+/// Whoever holds what this gives waits for the key; `told` hears of it, twice at most. The person is asked once to unlock
+/// the key store, by the system itself; beside that it is looked for, because a question may stand there for good: nobody
+/// answers it when the key store ends meanwhile. `None` when the system gives no thread: then the next start looks again.
+fn wait(kept: KeptKey, told: impl Fn(DeviceKey) + Clone + Send + 'static) -> Option<Sender<()>> {
     let (waits, stop) = channel();
-    let thread = std::thread::Builder::new().name("evenwire-key".into());
-    let waiting = thread.spawn(move || {
-        if let Some(key) = key_store::ask_person(&kept).or_else(|| look_again(&kept, &stop)) {
-            told(key);
-        }
-    });
-    waiting.inspect_err(|error| tracing::warn!(%error, "nobody waits for the key")).ok().map(|_| waits)
+    let thread = || std::thread::Builder::new().name("evenwire-key".into());
+    let (asked, tells) = (kept.clone(), told.clone());
+    let asks = thread().spawn(move || key_store::ask_person(&asked).into_iter().for_each(tells));
+    let looks = thread().spawn(move || look_again(&kept, &stop).into_iter().for_each(told));
+    let both = asks.and(looks).inspect_err(|error| tracing::warn!(%error, "nobody waits for the key"));
+    both.ok().map(|_| waits)
 }
 
 /// `None`: stopped.
