@@ -187,7 +187,7 @@ impl Delivery {
         })
     }
 
-    /// The hub was brought every signed head up to this entry.
+    /// The hub was brought every signed head up to this one, by its number in the ledger.
     pub fn brought_heads(&mut self, through: u64) -> Result<(), StoreError> {
         self.write("noting what is proved there", |tx| {
             tx.execute("UPDATE pairing SET heads = ?1", [row::signed(through)])
@@ -306,7 +306,7 @@ pub struct Delivered {
     pub stored_through: u64,
     /// What entries name is known up to this one.
     pub looked: u64,
-    /// The hub was brought every signed head up to this entry.
+    /// The hub was brought every signed head up to this one, by its number.
     pub heads: u64,
     /// Number of the last change that was done.
     pub change: u64,
