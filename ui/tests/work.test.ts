@@ -1,5 +1,7 @@
-import { fireEvent, screen, waitFor } from '@testing-library/svelte';
+import { fireEvent, render, screen, waitFor } from '@testing-library/svelte';
 import { beforeEach, describe, expect, it } from 'vitest';
+import App from '../src/App.svelte';
+import { FixtureBackend } from '../src/backend/fixture';
 import * as works from '../src/fixtures/work';
 import { safeOf, stepsView, workAt } from '../src/fixtures/work';
 import { said } from '../src/frame/said.svelte';
@@ -335,6 +337,32 @@ describe('photos', () => {
     const file = new File([new Uint8Array([255, 216, 255])], 'bag.jpg', { type: 'image/jpeg' });
     await fireEvent.change(screen.getByLabelText(words.photo.take), { target: { files: [file] } });
     await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'keep-photo', job, step: 'bag', picture: '/9j/' }));
+  });
+
+  it('are still of their step when another one stands open before all are sent or seen', async () => {
+    const bench = works.workBag.bench as NonNullable<View['bench']>;
+    const photos = [{ photo: 'p1', step: 'bag' }, { photo: 'p2', step: 'bag' }];
+    const backend = new FixtureBackend({ ...works.workBag, bench: { ...bench, photos } });
+    const slow: (() => void)[] = [];
+    const answer = backend.ask.bind(backend);
+    backend.ask = async (ask) => {
+      if (ask.ask === 'picture' || ask.ask === 'keep-photo') await new Promise<void>((go) => slow.push(go));
+      return answer(ask);
+    };
+    render(App, { backend });
+    await waitFor(() => expect(slow).toHaveLength(1));
+    const files = ['one', 'two'].map((name) => new File([new Uint8Array([255, 216, 255])], name, { type: 'image/jpeg' }));
+    await fireEvent.change(screen.getByLabelText(words.photo.take), { target: { files } });
+    await waitFor(() => expect(slow).toHaveLength(2));
+    backend.show({ ...works.workToBegin, bench: { ...(works.workToBegin.bench as typeof bench), photos: [] } });
+    await waitFor(() => expect(screen.queryByText(words.photo.kept(2))).toBeNull());
+    expect(card().dataset.step).not.toBe('bag');
+    slow.splice(0).forEach((go) => go());
+    await waitFor(() => expect(slow).toHaveLength(1));
+    slow.splice(0).forEach((go) => go());
+    const sent = () => backend.asked.filter((ask) => ask.ask === 'keep-photo').map(({ step }) => step);
+    await waitFor(() => expect(sent()).toEqual(['bag', 'bag']));
+    expect(backend.asked.filter((ask) => ask.ask === 'picture')).toEqual([{ ask: 'picture', photo: 'p1' }]);
   });
 
   it('are taken only while the step is done', () => {

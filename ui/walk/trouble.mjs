@@ -1,6 +1,11 @@
 import assert from 'node:assert/strict';
 import { shown, toMeasuring, untilTaken } from './job.mjs';
 
+/** Of each conductor so many touches are taken before the next is asked for. */
+const TOUCHES = 2;
+
+const ABOUT = /^You were about to measure conductor (\d+)\./;
+
 export const NOT_REACHED = [/ERR_CONNECTION_REFUSED/, /ERR_EMPTY_RESPONSE/, /ERR_CONNECTION_RESET/, /WebSocket connection/];
 export const KEY_REFUSED = [/Unexpected response code: 403/, /status of 403/];
 
@@ -23,22 +28,25 @@ export async function killedWhileMeasuring(person, words, program) {
   await person.look('key-too-old');
 
   await person.open(program.address);
-  await person.read(`Measuring: ${before.taken} of 16 touches.`);
+  const line = await person.read(/^Measuring: \d+ of 16 touches\./);
   await person.press(/^Practice/);
-  await person.read(`You were about to measure conductor ${before.asked}.`);
+  const asked = ABOUT.exec(await person.read(ABOUT))?.[1];
   const after = await shown(person, words);
-  assert.equal(after.taken, before.taken, 'as many touches as were shown as taken');
-  assert.deepEqual(after.touches, before.touches, 'the same touches');
+  // One more may have been written down in the moment before the end, and be seen only now.
+  assert.ok(after.taken - before.taken <= 1, `no touch comes out of nothing: ${after.taken}, ${before.taken} before`);
+  assert.deepEqual(after.touches.slice(0, before.taken), before.touches, 'the same touches');
+  assert.match(line, new RegExp(`^Measuring: ${after.taken} of`));
+  if (after.taken === before.taken) assert.equal(asked, before.asked, 'it is asked for what was asked for');
   assert.equal(after.live, 0, 'no meter is connected yet');
   await person.look('back-again');
 
   await person.press('Connect the meter');
   await person.press(words.practiceMeter);
   await person.press('Back to the open step');
-  await person.page.getByRole('heading', { name: new RegExp(`^Clip conductor ${before.asked}(?: again)?:`) }).waitFor();
-  await untilTaken(person, words, before.taken + 1);
+  await person.page.getByRole('heading', { name: new RegExp(`^Clip conductor ${asked}(?: again)?:`) }).waitFor();
+  await untilTaken(person, words, after.taken + 1);
   const later = await shown(person, words);
-  assert.deepEqual(later.touches.slice(0, before.taken), before.touches, 'what was taken before stays in its place');
+  assert.deepEqual(later.touches.slice(0, after.taken), after.touches, 'what was taken before stays in its place');
 }
 
 /** A touch is taken back: struck through, not counted, and the same conductor is asked for again. */
@@ -57,12 +65,17 @@ export async function takenBack(person, words) {
   const struck = row.locator('del').filter({ visible: true });
   await struck.waitFor();
   assert.equal(await struck.innerText(), digits);
-  await person.page.getByRole('heading', { name: new RegExp(`^Clip conductor ${conductor}(?: again)?:`) }).waitFor();
-  assert.equal((await shown(person, words)).taken, before.taken - 1, 'it is not counted any more');
+  // The practice hands go on: what is counted and what stands is compared as it stood in one moment.
+  const { taken, standing } = await person.page.evaluate(() => ({
+    taken: Number(/(\d+) of 16 touches/.exec(document.body.innerText)?.[1]),
+    standing: [...document.querySelectorAll('tr[data-conductor] li.digits:not(.undone)')].length,
+  }));
+  assert.equal(taken, standing, 'it is not counted any more');
   await person.look('taken-back');
   await untilTaken(person, words, before.taken);
   assert.equal(await struck.innerText(), digits, 'it stays there, struck through');
-  assert.equal(await row.locator('li.digits:not(.undone)').count(), before.taken, 'measured again on the same conductor');
+  const own = before.taken % TOUCHES || TOUCHES;
+  assert.ok((await row.locator('li.digits:not(.undone)').count()) >= own, 'measured again on the same conductor');
 }
 
 /** A part with an end that must not or may not be known to be safe is refused with the reason. */
