@@ -9,6 +9,7 @@ use crate::storage::{FILE, ServerAddress, Storage, StorageError};
 use crate::tls::{TlsError, host_of};
 use axum::Router;
 use axum_server::Handle;
+use evenwire_core::sync::near_by;
 use std::fs::{self, File, TryLockError};
 use std::io;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
@@ -320,8 +321,9 @@ fn reached_at(told: Vec<String>, port: u16) -> Vec<String> {
     told.into_iter().map(with_port).collect()
 }
 
-/// The address this machine would send from, if it is in any network. Nothing is sent: a datagram socket that is
-/// connected only chooses its way. The addresses it chooses for are reserved for documentation.
+/// The addresses this machine would send from, if there is a way out of its network; otherwise those it has in networks
+/// near by. Nothing is sent: a datagram socket that is connected only chooses its way. The addresses it chooses for are
+/// reserved for documentation.
 fn of_this_machine() -> Vec<String> {
     let way = |from: &str, to: &str| -> Option<IpAddr> {
         let socket = UdpSocket::bind(from).ok()?;
@@ -329,9 +331,28 @@ fn of_this_machine() -> Vec<String> {
         Some(socket.local_addr().ok()?.ip())
     };
     let ways = [way("0.0.0.0:0", "192.0.2.1:9"), way("[::]:0", "[2001:db8::1]:9")];
-    let mut found: Vec<String> = ways.into_iter().flatten().map(|ip| ip.to_string()).collect();
-    if found.is_empty() {
-        found.push(Ipv4Addr::LOCALHOST.to_string());
+    told(ways.into_iter().flatten().collect(), || {
+        let found = if_addrs::get_if_addrs();
+        found.map_or_else(|_| Vec::new(), |found| found.iter().map(if_addrs::Interface::ip).collect())
+    })
+}
+
+/// `out`: addresses on the way out; `all`: asked where there is none.
+fn told(out: Vec<IpAddr>, all: impl FnOnce() -> Vec<IpAddr>) -> Vec<String> {
+    let found = if out.is_empty() { near_by(all()) } else { out };
+    let found = if found.is_empty() { vec![Ipv4Addr::LOCALHOST.into()] } else { found };
+    found.iter().map(IpAddr::to_string).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hub_without_a_way_out_is_found_in_its_own_network() {
+        let ips = |texts: &[&str]| texts.iter().map(|text| text.parse().unwrap()).collect::<Vec<IpAddr>>();
+        assert_eq!(told(ips(&["192.168.7.20"]), || ips(&["10.0.0.9"])), ["192.168.7.20"]);
+        assert_eq!(told(Vec::new(), || ips(&["127.0.0.1", "10.0.0.9", "::1"])), ["10.0.0.9"]);
+        assert_eq!(told(Vec::new(), Vec::new), ["127.0.0.1"], "in no network at all");
     }
-    found
 }

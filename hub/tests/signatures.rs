@@ -130,10 +130,13 @@ async fn somebody_of_the_office_sees_what_was_done_and_signs_and_it_counts_when_
     let (mut phone, job) = waits(&shop, ("Bench 1", "Jakob Specht")).await;
     let waiting = seconds(&owner, job).await;
     let one = &waiting[0];
-    assert_eq!((&one["step"], &one["doing"], &one["by"]), (&json!("identify"), &json!(1), &json!("Jakob Specht")));
+    assert_eq!(
+        (&one["waits"]["step"], &one["waits"]["doing"], &one["waits"]["by"]),
+        (&json!("identify"), &json!(1), &json!("Jakob Specht"))
+    );
     assert_eq!((&one["given"], &one["refused"]), (&Value::Null, &Value::Null));
-    assert!(one["done"].as_str().unwrap().contains("plate compared"), "{one}");
-    assert_eq!(one["photos"][0]["photo"], json!(Hash::of(b"a picture").to_string()));
+    assert!(one["waits"]["done"].as_str().unwrap().contains("plate compared"), "{one}");
+    assert_eq!(one["waits"]["photos"][0]["photo"], json!(Hash::of(b"a picture").to_string()));
 
     assert_eq!(signs(&owner, job, ask(&phone, 1)).await, "signed");
     let given = sent(&phone).await.remove(0);
@@ -216,8 +219,8 @@ async fn what_a_device_does_not_take_is_told_and_may_be_signed_again() {
     phone.put(photo, b"another one").await.unwrap();
     // Not even the device's answer is needed to know that.
     let again = seconds(&owner, job).await[0].clone();
-    assert_eq!((&again["doing"], &again["given"]["refused"]), (&json!(2), &json!("sign-done-again")));
-    assert_eq!(again["photos"].as_array().unwrap().len(), 1);
+    assert_eq!((&again["waits"]["doing"], &again["given"]["refused"]), (&json!(2), &json!("sign-done-again")));
+    assert_eq!(again["waits"]["photos"].as_array().unwrap().len(), 1);
     let signature = early.signed.signature;
     phone.write(None, &Event::SignatureNotTaken { signature, of_job: job, why: NotSigned::CompareFirst });
     brings(&phone).await;
@@ -328,7 +331,8 @@ async fn of_two_versions_the_one_that_was_seen_is_signed() {
     brings(&one).await;
     shop.settle().await;
     let versions = owner.get(&format!("/v1/jobs/{job}")).await["versions"].clone();
-    let doing: Vec<&Value> = versions.as_array().unwrap().iter().map(|it| &it["seconds"][0]["doing"]).collect();
+    let doing: Vec<&Value> =
+        versions.as_array().unwrap().iter().map(|it| &it["seconds"][0]["waits"]["doing"]).collect();
     assert_eq!(doing, [&json!(3), &json!(2)]);
     assert_eq!(signs(&owner, job, ask(&other, 3)).await, "sign-done-again");
     assert_eq!(signs(&owner, job, ask(&other, 2)).await, "signed");

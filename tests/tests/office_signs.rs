@@ -92,7 +92,11 @@ fn somebody_who_works_alone_is_signed_second_at_the_office_and_closes() {
         let (mut bench, jakob) = bench(folder, &office, ("Bench 1", "Jakob Specht")).await?;
         let job = waits(&bench, &office, jakob).await?;
         let shown = clerk.waiting(&office, job).await?[0].clone();
-        ensure!(shown["by"] == "Jakob Specht" && shown["photos"].as_array().is_some_and(|it| it.len() == 1), "{shown}");
+        ensure!(
+            shown["waits"]["by"] == "Jakob Specht"
+                && shown["waits"]["photos"].as_array().is_some_and(|it| it.len() == 1),
+            "{shown}"
+        );
         ensure!(open_items(&clerk, &office).await? == json!(["signature", "not-closed"]));
         clerk.signs(&office, (job, "identify")).await?.map_err(|code| anyhow::anyhow!(code))?;
         ensure!(clerk.waiting(&office, job).await?[0]["given"]["refused"].is_null(), "under way");

@@ -4,9 +4,11 @@ use super::model::PhotoBlock;
 use super::{Asked, Chronicle, Telling, record, steps};
 use crate::record::Sealed;
 use crate::view::work::second;
+use serde::{Deserialize, Serialize};
 
 /// A step that waits for the signature of a second person.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct Unsigned {
     /// The step, by its id in the file.
     pub step: String,

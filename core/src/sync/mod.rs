@@ -7,6 +7,7 @@
 mod api;
 mod beside;
 mod drawn;
+mod near;
 mod offer;
 mod pairing;
 mod plan;
@@ -25,6 +26,7 @@ pub use api::{
 pub(crate) use beside::parted;
 pub use beside::{Beside, BesideKind, Change as BesideChange, changes_by, meaning};
 pub use drawn::drawn;
+pub use near::{is_near, near_by};
 pub use offer::{OFFER_HOST, OFFER_LASTS, Offer, OfferEnd, OfferRefused, OfferTrouble, Offering, same_secret};
 pub use pairing::{
     ASSERTION, Assertion, CODE_LENGTH, HOST, Invitation, JWT_BEARER, PAIRING, Proof, TextFault, host_of, one_time_code,

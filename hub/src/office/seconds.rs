@@ -53,7 +53,7 @@ pub(super) async fn waiting(
             () if underway => Some(OfficeCode::SignedAlready),
             () => may_sign(told, waits, by).err().map(OfficeCode::from),
         };
-        second(waits, given, refused)
+        OfficeSecond { waits: waits.clone(), given, refused }
     };
     Ok(told.unsigned.iter().map(one).collect())
 }
@@ -107,11 +107,6 @@ fn seen(job: &Job, count: usize) -> SignedJob {
     SignedJob::of(job.id, job.entries.iter().copied().take(count))
 }
 
-fn second(waits: &Unsigned, given: Option<OfficeGiven>, refused: Option<OfficeCode>) -> OfficeSecond {
-    let Unsigned { step, doing, title, why, done, by, at, photos } = waits.clone();
-    OfficeSecond { step, doing, title, why, done, by, at, photos, given, refused }
-}
-
 /// Somebody signs a step as second person, with their own password once more. What would be refused whatever the password
 /// is refused first.
 pub async fn sign(
@@ -126,11 +121,11 @@ pub async fn sign(
     let version = Version { job, number, entries, language: Language::En };
     let told = told(&app, &version).await?.ok_or(OfficeCode::NotHere)?;
     let waits = waiting(&app, (number, &shown), &told, &by).await?;
-    let waits = waits.into_iter().find(|waits| waits.step == ask.step).ok_or(OfficeCode::SignNothing)?;
-    if waits.doing != ask.doing {
+    let second = waits.into_iter().find(|second| second.waits.step == ask.step).ok_or(OfficeCode::SignNothing)?;
+    if second.waits.doing != ask.doing {
         return Err(OfficeCode::SignDoneAgain.into());
     }
-    if let Some(refused) = waits.refused {
+    if let Some(refused) = second.refused {
         return Err(refused.into());
     }
     knows_password(&app, from, &by, ask.password).await?;

@@ -62,8 +62,8 @@ impl Clerk {
     pub async fn signs(&self, office: &Office, (job, step): (Uuid, &str)) -> Result<Result<(), String>> {
         let record = self.reads(office, &format!("/v1/jobs/{job}")).await?;
         let version = &record["versions"][0];
-        let seen = version["seconds"].as_array().into_iter().flatten().find(|second| second["step"] == step);
-        let doing = seen.map_or(json!(1), |second| second["doing"].clone());
+        let seen = version["seconds"].as_array().into_iter().flatten().find(|second| second["waits"]["step"] == step);
+        let doing = seen.map_or(json!(1), |second| second["waits"]["doing"].clone());
         let sent = json!({
             "device": version["device"], "step": step, "doing": doing, "entries": version["entries"], "password": PASSWORD,
         });

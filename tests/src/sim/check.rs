@@ -1,7 +1,7 @@
 //! What has to hold after everything that happens, found out from the ledgers alone and held against the hub.
 
 use super::hub::{Hub, Said};
-use super::phone::Phone;
+use super::phone::{Phone, answered};
 use super::wire::{SharedHub, held};
 use anyhow::{Context, Result, bail, ensure};
 use evenwire_core::record::{Hash, Sealed, told_of};
@@ -196,7 +196,8 @@ pub fn safe(phone: &Phone, there: &There, life: u32) -> Result<u64> {
     Ok(safe)
 }
 
-/// A round came to its end: everything of the ledger is there, and what is not there is not on the device either.
+/// A round came to its end: everything of the ledger is there, and what is not there is not on the device either. Whatever
+/// was signed for it at the office it has answered, once.
 ///
 /// # Errors
 /// What is missing.
@@ -211,6 +212,11 @@ pub fn complete(phone: &Phone, there: &There) -> Result<()> {
     ensure!(first.is_none(), "{}: another ledger is there, and nobody said so", phone.name);
     let missing = there.missing(device);
     ensure!(missing.is_empty(), "{}: {} things are missing", phone.name, missing.len());
+    let answered = answered(&ours);
+    for (signature, _) in held(&phone.wire.hub).said.signed.iter().filter(|(_, of)| **of == device) {
+        let times = answered.iter().filter(|one| *one == signature).count();
+        ensure!(times == 1, "{}: signature {signature} was answered {times} times", phone.name);
+    }
     Ok(())
 }
 

@@ -1,12 +1,15 @@
 //! What happens in a simulated shop, drawn by chance.
 
-use super::phone::{A_WHILE, Phone};
+use super::phone::{A_WHILE, Phone, id as random};
 use super::wire::{Mid, at_once, held};
 use super::{Shop, check};
 use anyhow::Result;
-use evenwire_core::record::{Body, Event};
+use evenwire_core::record::{Body, Event, Hash, Sealed, SignedJob, told_of};
 use evenwire_core::session::Batch;
 use evenwire_core::sync::Change;
+use evenwire_hub::app::stamp;
+use evenwire_hub::office::model::Role;
+use evenwire_hub::storage::{Given, Person};
 use std::collections::BTreeMap;
 use std::sync::atomic::Ordering;
 use uuid::Uuid;
@@ -160,7 +163,12 @@ impl Shop {
         let (app, now) = held(&self.hub).running();
         let job = held(&self.phones[at].desk).jobs()?.into_keys().last();
         // A full disk says no to the office, too.
-        let what = match (self.chance.whole(0, 4), job) {
+        let what = match (self.chance.whole(0, 7), job) {
+            (5.., Some(job)) => {
+                let signed = self.sign(at, job).await?;
+                held(&self.hub).said.signed.extend(signed);
+                "the office signs"
+            }
             (0 | 1, Some(job)) => {
                 if app.storage.erase_job(job, now).await.unwrap_or(false) {
                     held(&self.hub).said.erased.insert(job);
@@ -185,6 +193,32 @@ impl Shop {
         self.tell(format!("{what} ({at})"));
         self.see(what);
         Ok(())
+    }
+
+    /// Somebody at the office signs a step of a job as the device has it; nothing where the hub does not know the device
+    /// or cannot write. The device, and the signature's name.
+    async fn sign(&mut self, at: usize, job: Uuid) -> Result<Option<(Uuid, Uuid)>> {
+        let (app, now) = held(&self.hub).running();
+        let (device, drawn) = (self.phones[at].id()?, self.chance.bits());
+        let hashes: Vec<Hash> = {
+            let entries = held(&self.phones[at].desk).store().entries_of(job)?;
+            told_of(&entries).into_iter().map(Sealed::hash).collect()
+        };
+        let who = drawn % 2 + 1;
+        let by = Person { id: Uuid::from_u128(who.into()), name: format!("Clerk {who}"), role: Role::Office };
+        let _there_or_full = app.storage.add_person(by.clone(), (Hash::of(by.id.as_bytes()), now), now).await;
+        let Some(row) = app.storage.devices().await?.into_iter().find(|row| row.id == device) else { return Ok(None) };
+        let given = Given {
+            signature: random(&mut self.chance),
+            device: row.number,
+            step: "identify".to_owned(),
+            doing: 1,
+            seen: SignedJob::of(job, hashes),
+            by,
+            at: stamp(now),
+        };
+        let named = (given.signature, device);
+        Ok(app.storage.countersign(given, [7; 32]).await.is_ok().then_some(named))
     }
 
     async fn hub_event(&mut self) -> Result<()> {

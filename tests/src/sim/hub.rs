@@ -34,6 +34,8 @@ pub struct Said {
     pub beside: BTreeSet<Hash>,
     /// Jobs the office erased.
     pub erased: BTreeSet<Uuid>,
+    /// Signatures that were given at the office, with the device each is for.
+    pub signed: BTreeMap<Uuid, Uuid>,
 }
 
 /// The hub.
@@ -136,7 +138,10 @@ impl Hub {
         let folder = self.fresh();
         image(&copy, &folder)?;
         (self.life, self.said) = (self.life + 1, said);
-        self.go_on_in(folder).await.map(|()| true)
+        self.go_on_in(folder).await?;
+        // As `restore` does it: what was numbered since the copy is not numbered so again.
+        self.app.storage.leap(BEGINNING + i64::from(self.life) * 1_000_000).await?;
+        Ok(true)
     }
 
     /// Everything is gone; another hub begins.

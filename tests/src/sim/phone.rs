@@ -5,10 +5,10 @@ use anyhow::{Context, Result};
 use evenwire_core::job::{Command, Refusal};
 use evenwire_core::meter::Shown;
 use evenwire_core::record::{
-    Body, Clock, Details, Draft, Event, Gathering, Hash, Head, KeptDetails, PhotoFact, Sample, Sealed,
+    Body, Clock, Details, Draft, Event, Gathering, Hash, Head, KeptDetails, NotSigned, PhotoFact, Sample, Sealed,
 };
 use evenwire_core::session::Batch;
-use evenwire_core::sync::Trouble;
+use evenwire_core::sync::{Countersigned, Trouble};
 use evenwire_core::unit::{BootId, Millis, Now};
 use evenwire_core::verdict::words::Language;
 use evenwire_core::view::Reply;
@@ -60,7 +60,8 @@ fn bytes<const N: usize>(chance: &mut Chance) -> [u8; N] {
     std::array::from_fn(|_| chance.bits() as u8)
 }
 
-fn id(chance: &mut Chance) -> Uuid {
+/// A random id.
+pub fn id(chance: &mut Chance) -> Uuid {
     uuid::Builder::from_random_bytes(bytes(chance)).into_uuid()
 }
 
@@ -196,7 +197,10 @@ impl Desk {
     /// What a bench does with a wish of the office.
     fn wish(&mut self, news: News) -> Result<Reply> {
         let refused = |refusal| Ok(Reply::refused(refusal, Language::En));
-        let News::Wish(command) = news else { anyhow::bail!("nobody signs here: {news:?}") };
+        let command = match news {
+            News::Wish(command) => command,
+            News::Signed(given) => return self.signed(&given).map(|()| Reply::Done),
+        };
         match *command {
             Command::EraseDetails { job } => match self.jobs()?.get(&job) {
                 None => refused(Refusal::NoSuchJob),
@@ -211,6 +215,21 @@ impl Desk {
         }
     }
 
+    /// What a bench does with a signature of the office: it writes it down, or that it does not take it, once. Which of
+    /// both the real one does is none of what is simulated here.
+    fn signed(&mut self, given: &Countersigned) -> Result<()> {
+        let (signature, job) = (given.signed.signature, given.signed.seen.id);
+        if answered(&self.entries()?).contains(&signature) {
+            return Ok(());
+        }
+        if self.jobs()?.contains_key(&job) && self.chance.whole(0, 1) == 0 {
+            let beside = Batch { people: vec![given.signer()], ..Batch::default() };
+            return self.write(Some(job), Event::StepSignedAtOffice(given.signed.clone()).parts(), beside);
+        }
+        let not = Event::SignatureNotTaken { signature, of_job: job, why: NotSigned::OtherVersion };
+        self.write(None, not.parts(), Batch::default())
+    }
+
     /// Opens the ledger and finds out whose it is, as every start does.
     ///
     /// # Errors
@@ -223,6 +242,18 @@ impl Desk {
         self.store = Some(store);
         Ok(())
     }
+}
+
+/// The signatures of the office that a ledger says something of, as often as it does.
+pub fn answered(entries: &[Sealed]) -> Vec<Uuid> {
+    let answer = |event| match event {
+        Event::StepSignedAtOffice(signed) => Some(signed.signature),
+        Event::SignatureNotTaken { signature, .. } => Some(signature),
+        _ => None,
+    };
+    // What came with a job from another ledger was answered there.
+    let own = entries.iter().filter(|sealed| std::ptr::eq(sealed.told(), *sealed));
+    own.filter_map(|sealed| sealed.event().and_then(answer)).collect()
 }
 
 fn hex(bytes: &[u8]) -> String {

@@ -3,41 +3,13 @@ import type { OfficeCode } from "./OfficeCode";
 import type { OfficeGiven } from "./OfficeGiven";
 
 /**
- * A step that waits for the signature of a second person.
+ * A step that waits for the signature of a second person, and how it stands with that.
  */
 export type OfficeSecond = { 
 /**
- * The step, by its id in the procedure.
+ * What waits there.
  */
-step: string, 
-/**
- * Which settling of a step of the job it is.
- */
-doing: number, 
-/**
- * What the step is called.
- */
-title: string, 
-/**
- * Why a second person signs it.
- */
-why: string, 
-/**
- * What was done, in words.
- */
-done: string, 
-/**
- * Who did it.
- */
-by: string, 
-/**
- * When, to the minute.
- */
-at: string, 
-/**
- * Its photos.
- */
-photos: Array<import('./PhotoBlock').PhotoBlock>, 
+waits: import('./Unsigned').Unsigned, 
 /**
  * What somebody signed here last; none: nobody did.
  */

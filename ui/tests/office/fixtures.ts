@@ -79,14 +79,16 @@ export function job(more: Partial<OfficeJob> = {}): OfficeJob {
 /** A step that waits for a second person. */
 export function second(more: Partial<OfficeSecond> = {}): OfficeSecond {
   return {
-    step: 'candidate',
-    doing: 14,
-    title: 'Choose the part',
-    why: 'A used restraint part.',
-    done: 'OR3-1187, used, from: breaker’s yard',
-    by: 'Jakob Specht',
-    at: '2026-11-26 14:02',
-    photos: [{ photo: 'cd'.repeat(32), caption: 'Choose the part, 14:01', width: 4, height: 3, missing: 'Not here.' }],
+    waits: {
+      step: 'candidate',
+      doing: 14,
+      title: 'Choose the part',
+      why: 'A used restraint part.',
+      done: 'OR3-1187, used, from: breaker’s yard',
+      by: 'Jakob Specht',
+      at: '2026-11-26 14:02',
+      photos: [{ photo: 'cd'.repeat(32), caption: 'Choose the part, 14:01', width: 4, height: 3, missing: 'Not here.' }],
+    },
     given: null,
     refused: null,
     ...more,

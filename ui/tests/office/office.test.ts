@@ -225,7 +225,7 @@ describe('a record', () => {
     await screen.findByText(words.refused['wrong-password']);
     expect((screen.getByLabelText(words.second.password) as HTMLInputElement).value).toBe('');
     page.refuse('POST jobs', 'sign-done-again');
-    page.on(`GET jobs/${JOB}`, waits({ doing: 15, given: { name: 'Ines Falk', at: '2026-11-26T15:00:00Z', refused: 'sign-done-again' } }));
+    page.on(`GET jobs/${JOB}`, waits({ waits: { ...second().waits, doing: 15 }, given: { name: 'Ines Falk', at: '2026-11-26T15:00:00Z', refused: 'sign-done-again' } }));
     await write(words.second.password, 'copper kettle');
     await press(words.second.key);
     await screen.findByText(/^The signature of Ines Falk, .*, was not taken\.$/);

@@ -14,6 +14,7 @@ use evenwire_paper::PageSize;
 use evenwire_store::{Glance, StoreError};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 use uuid::Uuid;
 
 /// Names tried before a report is given up: somebody keeps a hundred reports of one job.
@@ -127,6 +128,9 @@ fn back_up_into(database: &Path, folder: &Path, name: &str) -> Result<PathBuf, S
 
 /// A copy of the ledger, base64; `None`: it is too large to be handed over.
 fn handed_out(database: &Path) -> Result<Option<String>, StoreError> {
+    // Each of two pages that ask at once has a whole copy: one after the other.
+    static ONE: Mutex<()> = Mutex::new(());
+    let _mine = ONE.lock().unwrap_or_else(PoisonError::into_inner);
     let path = with_ending(database, ".handed-out");
     let io = |source| StoreError::Io { path: path.clone(), source };
     if std::fs::metadata(database).map_err(io)?.len() > MOST_HANDED {

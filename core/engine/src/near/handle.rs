@@ -1,15 +1,14 @@
 //! The handle to what goes between this device and those near by: at most one job at a time is offered.
 
-use super::addresses::{is_near, of_this_machine};
 use super::door::{Door, Room};
 use super::taker::{Fetched, fetch};
 use crate::clock::{boot_millis, later, wall};
 use evenwire_core::sync::{
-    CODE_LENGTH, OFFER_HOST, OFFER_LASTS, Offer, OfferTrouble, Offering, one_time_code, serving,
+    CODE_LENGTH, OFFER_HOST, OFFER_LASTS, Offer, OfferTrouble, Offering, is_near, near_by, one_time_code, serving,
 };
 use evenwire_core::unit::Millis;
 use rcgen::{CertificateParams, DistinguishedName, DnType, KeyPair, PKCS_ED25519};
-use std::net::{IpAddr, SocketAddr, TcpListener};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::sync::Arc;
 use tokio::sync::watch;
 use uuid::Uuid;
@@ -130,6 +129,16 @@ impl Near {
         };
         addresses.into_iter().filter(|ip| is_near(*ip)).filter_map(listen).collect()
     }
+}
+
+/// Where devices on the same network reach this machine; the machine itself where it is in none.
+fn of_this_machine() -> Vec<IpAddr> {
+    let found = if_addrs::get_if_addrs().unwrap_or_else(|error| {
+        tracing::warn!(%error, "the system does not tell the addresses of this machine");
+        Vec::new()
+    });
+    let near = near_by(found.iter().map(if_addrs::Interface::ip));
+    if near.is_empty() { vec![Ipv4Addr::LOCALHOST.into()] } else { near }
 }
 
 impl Default for Near {

@@ -1,9 +1,8 @@
 //! Fetching a job that a device on the same network offers. Only the addresses of the offer are gone to, and only whoever
 //! has its certificate is asked for anything.
 
-use super::addresses::is_near;
 use crate::hub::{CONNECT, Line, Request, Tls};
-use evenwire_core::sync::{OFFER_HOST, Offer, OfferTrouble, Trouble};
+use evenwire_core::sync::{OFFER_HOST, Offer, OfferTrouble, Trouble, is_near};
 use evenwire_core::unit::Millis;
 use futures::stream::{FuturesUnordered, StreamExt};
 use reqwest::Method;

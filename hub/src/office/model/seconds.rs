@@ -1,31 +1,17 @@
 //! Second signatures.
 
 use super::OfficeCode;
-use evenwire_core::report::PhotoBlock;
+use evenwire_core::report::Unsigned;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-/// A step that waits for the signature of a second person.
+/// A step that waits for the signature of a second person, and how it stands with that.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
 pub struct OfficeSecond {
-    /// The step, by its id in the procedure.
-    pub step: String,
-    /// Which settling of a step of the job it is.
-    pub doing: u32,
-    /// What the step is called.
-    pub title: String,
-    /// Why a second person signs it.
-    pub why: String,
-    /// What was done, in words.
-    pub done: String,
-    /// Who did it.
-    pub by: String,
-    /// When, to the minute.
-    pub at: String,
-    /// Its photos.
-    #[cfg_attr(test, ts(type = "Array<import('./PhotoBlock').PhotoBlock>"))]
-    pub photos: Vec<PhotoBlock>,
+    /// What waits there.
+    #[cfg_attr(test, ts(type = "import('./Unsigned').Unsigned"))]
+    pub waits: Unsigned,
     /// What somebody signed here last; none: nobody did.
     pub given: Option<OfficeGiven>,
     /// Why whoever looks cannot sign it; none: they can.

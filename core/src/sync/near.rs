@@ -1,26 +1,17 @@
-//! Which addresses a job may go to and come from: those that only a network near by has.
+//! Which addresses are near by: those that only the network of a house has.
 
-use std::net::{IpAddr, Ipv4Addr};
+use std::net::IpAddr;
 
-/// Addresses that are offered at most: each makes the picture larger.
+/// Addresses that are told at most: each makes the picture of a code larger.
 const MOST: usize = 4;
 
-/// The addresses at which devices on the same network reach this machine, likely ones first; that of the machine itself
-/// where it is in no network.
-pub(super) fn of_this_machine() -> Vec<IpAddr> {
-    let found = if_addrs::get_if_addrs().unwrap_or_else(|error| {
-        tracing::warn!(%error, "the system does not tell the addresses of this machine");
-        Vec::new()
-    });
-    chosen(found.iter().map(if_addrs::Interface::ip))
-}
-
-fn chosen(found: impl Iterator<Item = IpAddr>) -> Vec<IpAddr> {
-    let mut ranked: Vec<(u8, IpAddr)> = found.filter_map(|ip| Some((rank(ip)?, ip))).collect();
+/// Of the addresses of a machine those at which others on the same network reach it, likely ones first; none where it is
+/// in no network.
+pub fn near_by(found: impl IntoIterator<Item = IpAddr>) -> Vec<IpAddr> {
+    let mut ranked: Vec<(u8, IpAddr)> = found.into_iter().filter_map(|ip| Some((rank(ip)?, ip))).collect();
     ranked.sort_unstable();
     ranked.dedup();
-    let near: Vec<IpAddr> = ranked.into_iter().map(|(_, ip)| ip).take(MOST).collect();
-    if near.is_empty() { vec![Ipv4Addr::LOCALHOST.into()] } else { near }
+    ranked.into_iter().map(|(_, ip)| ip).take(MOST).collect()
 }
 
 /// How likely another device gets here by it; `None`: not at all, or it is no address near by. The newer kind's address of
@@ -37,7 +28,7 @@ fn rank(ip: IpAddr) -> Option<u8> {
 }
 
 /// A job may be fetched there: private, of one link, or this machine itself.
-pub(super) fn is_near(ip: IpAddr) -> bool {
+pub fn is_near(ip: IpAddr) -> bool {
     match ip.to_canonical() {
         IpAddr::V4(v4) => v4.is_private() || v4.is_link_local() || v4.is_loopback(),
         IpAddr::V6(v6) => v6.is_unique_local() || v6.is_unicast_link_local() || v6.is_loopback(),
@@ -67,13 +58,8 @@ mod tests {
             "192.168.7.20",
             "::1",
         ]);
-        assert_eq!(chosen(found.into_iter()), ips(&["192.168.7.20", "10.1.2.3", "172.17.0.1", "fd00::7"]));
-        assert_eq!(
-            chosen(ips(&["203.0.113.9", "192.0.2.1"]).into_iter()),
-            ips(&["127.0.0.1"]),
-            "in no network near by"
-        );
-        assert!(of_this_machine().into_iter().all(is_near));
+        assert_eq!(near_by(found), ips(&["192.168.7.20", "10.1.2.3", "172.17.0.1", "fd00::7"]));
+        assert!(near_by(ips(&["203.0.113.9", "192.0.2.1", "127.0.0.1"])).is_empty(), "in no network near by");
     }
 
     #[test]
