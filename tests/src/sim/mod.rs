@@ -140,6 +140,7 @@ impl Shop {
     async fn round(&mut self, at: usize, (plan, writes): (BTreeMap<u32, Mid>, Option<u32>)) -> Result<Option<Trouble>> {
         let device = self.phones[at].id()?;
         self.phones[at].wire.plan(device, plan, writes);
+        held(&self.phones[at].desk).put_off = false;
         self.there = None;
         let came = self.phones[at].round().await?;
         let done = self.phones[at].wire.done();
@@ -181,6 +182,7 @@ impl Shop {
     async fn rest(&mut self) -> Result<()> {
         self.tell("all is mended");
         held(&self.hub).away = false;
+        self.phones.iter().for_each(|phone| held(&phone.desk).busy = false);
         at_once(held(&self.hub).fill(false))?;
         let mut forked = vec![false; self.phones.len()];
         for turn in 0..QUIET {

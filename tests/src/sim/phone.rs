@@ -37,6 +37,10 @@ pub struct Desk {
     store: Option<Store>,
     chance: Chance,
     around: Arc<dyn Outside>,
+    /// Now and then it cannot do what the office wishes.
+    pub busy: bool,
+    /// It could not since this was set back.
+    pub put_off: bool,
 }
 
 /// A device.
@@ -68,7 +72,7 @@ pub fn id(chance: &mut Chance) -> Uuid {
 impl Desk {
     /// Whoever records by what `seed` draws, with the clocks of `around`; nothing is open yet.
     pub fn new(seed: u64, around: Arc<dyn Outside>) -> Desk {
-        Desk { store: None, chance: Chance::new(seed), around }
+        Desk { store: None, chance: Chance::new(seed), around, busy: true, put_off: false }
     }
 
     /// The ledger, open.
@@ -194,7 +198,15 @@ impl Desk {
         self.write(Some(job), Event::DetailsErased {}.parts(), Batch { erased: vec![job], ..Batch::default() })
     }
 
-    /// What a bench does with a wish of the office.
+    /// What a bench does with a wish of the office; nothing: it cannot now.
+    fn hears(&mut self, news: News) -> Result<Option<Reply>> {
+        if self.busy && self.chance.whole(0, 3) == 0 {
+            self.put_off = true;
+            return Ok(None);
+        }
+        self.wish(news).map(Some)
+    }
+
     fn wish(&mut self, news: News) -> Result<Reply> {
         let refused = |refusal| Ok(Reply::refused(refusal, Language::En));
         let command = match news {
@@ -283,8 +295,8 @@ impl Phone {
         held(&self.desk).start(&self.path)?;
         let desk = self.desk.clone();
         let bench = move |news| -> futures::future::BoxFuture<'static, Option<Reply>> {
-            let reply = held(&desk).wish(news).expect("the bench does what it is asked");
-            Box::pin(async move { Some(reply) })
+            let reply = held(&desk).hears(news).expect("the bench does what it is asked");
+            Box::pin(async move { reply })
         };
         self.courier = Some(Courier::new(self.path.clone(), Box::new(bench), Arc::new(Around(self.wire.clone()))));
         Ok(())
