@@ -14,6 +14,7 @@ use evenwire_core::record::{Event, Sealed, StepFact};
 use evenwire_core::sync::MOST_ENTRIES;
 use evenwire_core::unit::BootId;
 use evenwire_hub::storage::ServerAddress;
+use mimalloc::MiMalloc;
 use reqwest::Method;
 use reqwest::header::CONTENT_TYPE;
 use shop::process::{cores_used, machine};
@@ -21,6 +22,10 @@ use shop::server::{fresh_database, on_its_disk};
 use shop::{Phone, Shop, bare, done};
 use std::path::Path;
 use std::time::{Duration, Instant};
+
+/// As in the program itself.
+#[global_allocator]
+static MEMORY: MiMalloc = MiMalloc;
 
 /// Bytes of a photo.
 const PHOTO: usize = 250_000;

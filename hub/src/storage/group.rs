@@ -3,12 +3,17 @@
 
 use super::connection::Connection;
 use super::error::StorageError;
+use evenwire_core::sync::MOST_ENTRIES;
 use tokio::sync::{mpsc, oneshot};
 
 /// How much may wait to be written; beyond that whoever asks waits.
 pub(super) const WAITING: usize = 1_024;
 /// Most that go into one transaction, so that the first of them is told soon.
 const GROUP: usize = 128;
+/// Rows after which nothing more goes into it: a full batch of entries. Were all batches that wait written at once, all
+/// devices would be told at once and send at once: the writer would rest while that is read, and the other cores while it
+/// is written.
+const ROWS: u64 = MOST_ENTRIES as u64;
 
 /// Tells whoever asked how it came out, once the transaction is on the disk or is not.
 type Tell = Box<dyn FnOnce(Result<(), StorageError>) + Send>;
@@ -94,10 +99,12 @@ pub(super) fn write_group(
     let mut tells: Vec<Tell> = Vec::new();
     let ended = match begin(conn) {
         Ok(()) => {
+            let before = conn.changed();
             let (tell, stands) = first(Ok((conn, Place::First)));
             tells.push(tell);
             let mut whole = stands;
-            while whole && tells.len() < GROUP && conn.in_transaction() {
+            let full = |conn: &Connection, count| count >= GROUP || conn.changed() - before >= ROWS;
+            while whole && !full(conn, tells.len()) && conn.in_transaction() {
                 let Some(task) = next() else { break };
                 let (tell, stands) = task(Ok((conn, Place::Behind)));
                 tells.push(tell);

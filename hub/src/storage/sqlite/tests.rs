@@ -123,6 +123,43 @@ async fn whatever_waits_goes_into_one_transaction() {
     }
 }
 
+#[tokio::test]
+async fn a_full_batch_is_the_last_of_its_transaction() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("hub.sqlite");
+    let file = Sqlite::open(&path).unwrap();
+    // Rows that are on the disk by the time the next one is written.
+    let stored = |rows: u16| {
+        let (file, path) = (file.clone(), path.clone());
+        async move {
+            let (free, held) = std::sync::mpsc::channel::<()>();
+            let (begin, begun) = oneshot::channel();
+            let hold = move |_: &Held| {
+                begin.send(()).map_err(|()| StorageError::Closed)?;
+                held.recv().map_err(|_| StorageError::Closed)
+            };
+            let first = tokio::spawn({
+                let file = file.clone();
+                async move { file.write(hold).await }
+            });
+            begun.await.unwrap();
+            let batch = move |conn: &Held| {
+                let sql = "WITH RECURSIVE row (number) AS (SELECT 1 UNION ALL SELECT number + 1 FROM row LIMIT ?1)
+                           INSERT INTO erased (job, at_ms) SELECT randomblob(16), number FROM row";
+                change(conn, (sql, (i64::from(rows),)), "noting")
+            };
+            let look = move |_: &Held| count(&Held::Sqlite(Connection::open(&path).unwrap()));
+            let (batch, look) = (file.write(batch), file.write(look));
+            let told = async { free.send(()).unwrap() };
+            let (batch, look, ()) = tokio::join!(batch, look, told);
+            first.await.unwrap().unwrap();
+            (batch.unwrap(), look.unwrap())
+        }
+    };
+    assert_eq!(stored(499).await, (499, 0), "both go into one transaction");
+    assert_eq!(stored(500).await, (500, 999));
+}
+
 #[test]
 fn another_programs_file_and_a_newer_one_are_left_alone() {
     let folder = tempfile::tempdir().unwrap();
