@@ -12,7 +12,7 @@ use axum_server::Handle;
 use evenwire_core::sync::near_by;
 use std::fs::{self, File, TryLockError};
 use std::io;
-use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
+use std::net::{IpAddr, SocketAddr, TcpListener, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -332,15 +332,17 @@ fn of_this_machine() -> Vec<String> {
     };
     let ways = [way("0.0.0.0:0", "192.0.2.1:9"), way("[::]:0", "[2001:db8::1]:9")];
     told(ways.into_iter().flatten().collect(), || {
-        let found = if_addrs::get_if_addrs();
-        found.map_or_else(|_| Vec::new(), |found| found.iter().map(if_addrs::Interface::ip).collect())
+        let found = if_addrs::get_if_addrs().unwrap_or_else(|error| {
+            tracing::warn!(%error, "the system does not tell the addresses of this machine");
+            Vec::new()
+        });
+        found.iter().map(if_addrs::Interface::ip).collect()
     })
 }
 
 /// `out`: addresses on the way out; `all`: asked where there is none.
 fn told(out: Vec<IpAddr>, all: impl FnOnce() -> Vec<IpAddr>) -> Vec<String> {
     let found = if out.is_empty() { near_by(all()) } else { out };
-    let found = if found.is_empty() { vec![Ipv4Addr::LOCALHOST.into()] } else { found };
     found.iter().map(IpAddr::to_string).collect()
 }
 

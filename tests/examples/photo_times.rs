@@ -38,7 +38,8 @@ fn main() -> Result<()> {
     options.radio = false;
     let bench = Bench::start(options)?;
     let job = runtime.block_on(begun(&bench))?;
-    let calm = runtime.block_on(asked_while(&bench, tokio::time::sleep(Duration::from_secs(3))))?;
+    let calm = async { tokio::time::sleep(Duration::from_secs(3)).await };
+    let calm = runtime.block_on(asked_while(&bench, calm))?;
     let mut kept = Vec::new();
     let busy = runtime.block_on(asked_while(&bench, async {
         for picture in &pictures {

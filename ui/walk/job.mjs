@@ -114,7 +114,6 @@ async function zeroTheLeads(person, words) {
     await person.page.locator('[data-place="zero"] summary').click();
     await person.press(words.zero);
   });
-  await person.page.getByRole('heading', { name: words.zero }).waitFor();
   await person.read(words.zeroed);
   await person.page.getByRole('heading', { name: words.clip }).waitFor();
 }

@@ -11,7 +11,7 @@ const BRINGING_MS = 60_000;
 
 /** Wishes to the device's program over a line of its own, one after the other. JOB is the job on the bench, PERSON whoever is on the roster. */
 async function wishes(device, steps) {
-  await device.page.evaluate(async (all) => {
+  await device.page.evaluate(async ([all, patience]) => {
     const token = new URLSearchParams(location.search).get('token') ?? '';
     const socket = new WebSocket(`ws://${location.host}/socket?token=${token}`);
     let view = null;
@@ -33,21 +33,28 @@ async function wishes(device, steps) {
         looks();
       });
     await shown((it) => it);
+    // A line that ends answers nothing any more.
+    const ended = new Promise((_, gone) => {
+      socket.onclose = socket.onerror = () => gone(new Error('the line to the program ended'));
+      setTimeout(() => gone(new Error('the program answers no wish')), patience);
+    });
+    ended.catch(() => {});
     let id = 0;
     for (const ask of all) {
       let text = JSON.stringify(ask);
       if (text.includes('"JOB"')) text = text.replaceAll('JOB', await shown((it) => it.bench?.job));
       if (text.includes('"PERSON"')) text = text.replaceAll('PERSON', await shown((it) => it.people[0]?.person));
       const filled = JSON.parse(text);
-      const reply = await new Promise((answer) => {
+      const answered = new Promise((answer) => {
         id += 1;
         replies.set(id, answer);
         socket.send(JSON.stringify({ id, ask: filled }));
       });
+      const reply = await Promise.race([answered, ended]);
       if (reply.reply !== 'done') throw new Error(`${JSON.stringify(ask)}: ${JSON.stringify(reply)}`);
     }
     socket.close();
-  }, steps);
+  }, [steps, BRINGING_MS]);
 }
 
 const wish = (command) => ({ ask: 'do', command });

@@ -1,4 +1,4 @@
-//! Writing in groups: whatever waits when the writer begins goes into one transaction, and nobody is told that something
+//! Writing in groups: what waits goes into one transaction, up to a full batch of rows, and nobody is told that something
 //! is stored before that transaction is on the disk. Each of them stands or falls by itself.
 
 use super::connection::Connection;

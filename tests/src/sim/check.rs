@@ -1,7 +1,8 @@
 //! What has to hold after everything that happens, found out from the ledgers alone and held against the hub.
 
+use super::answers::answered;
 use super::hub::{Hub, Said};
-use super::phone::{Phone, answered};
+use super::phone::Phone;
 use super::wire::{SharedHub, held};
 use anyhow::{Context, Result, bail, ensure};
 use evenwire_core::record::{Hash, Sealed, told_of};

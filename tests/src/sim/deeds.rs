@@ -185,10 +185,11 @@ impl Shop {
                 let _full = app.storage.tell(Some(self.phones[at].id()?), note, now).await;
                 "the office writes a note"
             }
-            _ => {
+            (4, _) => {
                 let _full = app.storage.revoke(self.phones[at].id()?, now).await;
                 "the office takes a device off"
             }
+            _ => "nothing",
         };
         self.tell(format!("{what} ({at})"));
         self.see(what);
@@ -196,7 +197,7 @@ impl Shop {
     }
 
     /// Somebody at the office signs a step of a job as the device has it; nothing where the hub does not know the device
-    /// or cannot write. The device, and the signature's name.
+    /// or cannot write. The signature's name, and the device.
     async fn sign(&mut self, at: usize, job: Uuid) -> Result<Option<(Uuid, Uuid)>> {
         let (app, now) = held(&self.hub).running();
         let (device, drawn) = (self.phones[at].id()?, self.chance.bits());

@@ -3,6 +3,7 @@
 //!
 //! [`check`] says what has to hold after everything that happens.
 
+pub mod answers;
 pub mod check;
 mod deeds;
 pub mod hands;

@@ -128,7 +128,7 @@ fn back_up_into(database: &Path, folder: &Path, name: &str) -> Result<PathBuf, S
 
 /// A copy of the ledger, base64; `None`: it is too large to be handed over.
 fn handed_out(database: &Path) -> Result<Option<String>, StoreError> {
-    // Each of two pages that ask at once has a whole copy: one after the other.
+    // Two pages that ask at once would take each other's file away.
     static ONE: Mutex<()> = Mutex::new(());
     let _mine = ONE.lock().unwrap_or_else(PoisonError::into_inner);
     let path = with_ending(database, ".handed-out");

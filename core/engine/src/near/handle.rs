@@ -8,7 +8,7 @@ use evenwire_core::sync::{
 };
 use evenwire_core::unit::Millis;
 use rcgen::{CertificateParams, DistinguishedName, DnType, KeyPair, PKCS_ED25519};
-use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
+use std::net::{IpAddr, SocketAddr, TcpListener};
 use std::sync::Arc;
 use tokio::sync::watch;
 use uuid::Uuid;
@@ -137,8 +137,7 @@ fn of_this_machine() -> Vec<IpAddr> {
         tracing::warn!(%error, "the system does not tell the addresses of this machine");
         Vec::new()
     });
-    let near = near_by(found.iter().map(if_addrs::Interface::ip));
-    if near.is_empty() { vec![Ipv4Addr::LOCALHOST.into()] } else { near }
+    near_by(found.iter().map(if_addrs::Interface::ip))
 }
 
 impl Default for Near {
