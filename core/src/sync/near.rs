@@ -1,6 +1,7 @@
 //! Which addresses are near by: those that only the network of a house has.
 
-use std::net::{IpAddr, Ipv4Addr};
+// Of the core library: addresses as values, nothing that reaches a network.
+use core::net::{IpAddr, Ipv4Addr};
 
 /// Addresses that are told at most: each makes the picture of a code larger.
 const MOST: usize = 4;
