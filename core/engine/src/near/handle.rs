@@ -173,3 +173,14 @@ pub(super) fn certificate() -> Result<(Vec<u8>, Vec<u8>), rcgen::Error> {
     let made = params.self_signed(&key)?;
     Ok((made.der().to_vec(), key.serialize_der()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn this_machine_is_told_by_addresses_near_by() {
+        let told = of_this_machine();
+        assert!(!told.is_empty() && told.into_iter().all(is_near));
+    }
+}
