@@ -176,7 +176,7 @@ describe('keys appear only when the view says so', () => {
   test('the way back is there only while there is something to take back', async () => {
     const { unmount } = show(fixtures.measuring);
     await fireEvent.click(screen.getByRole('button', { name: 'Take back 0.348' }));
-    expect(told).toEqual([{ wish: 'undo-touch' }]);
+    expect(told).toEqual([{ wish: 'undo-touch', touch: fixtures.TOUCH }]);
     unmount();
     show(fixtures.measuring, { undo: null });
     expect(document.querySelector('button.undo')).toBeNull();

@@ -88,8 +88,12 @@ pub enum Command {
     TakeAsItIs,
     /// The clips are on: take over-range as an open conductor.
     TakeOverRange,
-    /// Take back the newest touch.
-    UndoTouch,
+    /// Take back the newest touch, if it is the one that is meant.
+    UndoTouch {
+        /// Which was shown as the newest.
+        #[cfg_attr(test, ts(type = "string"))]
+        touch: Uuid,
+    },
     /// Put the clips on each other and read the leads; needed again at the end.
     ZeroLeads,
     /// Read a known resistor with the meter of this job.

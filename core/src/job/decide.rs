@@ -57,9 +57,13 @@ impl Job {
                 }
                 Ok(vec![Event::ConductorChosen { conductor: *conductor }])
             }
-            Command::UndoTouch => {
+            Command::UndoTouch { touch } => {
                 self.at_measuring()?;
                 let newest = self.newest_touch().ok_or(Refusal::NothingToUndo)?;
+                // One that was taken since the key was drawn is not taken back unseen.
+                if newest.touch != *touch {
+                    return Err(Refusal::NewerTouch);
+                }
                 if self.work.as_ref().is_some_and(|work| work.rests_on(newest.touch)) {
                     return Err(StepRefusal::Settled.into());
                 }

@@ -87,6 +87,8 @@ pub enum Refusal {
     Stale,
     /// No touch to take back.
     NothingToUndo,
+    /// The touch that is to be taken back is not the newest one any more.
+    NewerTouch,
     /// Nothing was measured.
     NothingMeasured,
     /// A date that was typed is not one.

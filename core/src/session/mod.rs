@@ -45,7 +45,7 @@ pub(crate) use sweeping::readings_of;
 use crate::job::{Command, Job, Refusal};
 use crate::meter::link::{FoundMeter, Source};
 use crate::part::{Part, Point};
-use crate::record::{Details, Earlier, Event, Head, Instrument, KeptPerson, Shop};
+use crate::record::{Details, Earlier, Event, Head, Instrument, KeptPerson, Shop, TouchFact};
 use crate::settle::Settler;
 use crate::unit::{Millis, Now};
 use crate::verdict::words::Language;
@@ -246,9 +246,10 @@ impl Session {
         used.is_some() && used == connected
     }
 
-    /// The newest touch could be taken back now.
-    pub fn may_undo(&self) -> bool {
-        self.job.as_ref().is_some_and(|j| j.decide(&Command::UndoTouch).is_ok())
+    /// The newest touch, if it could be taken back now.
+    pub fn may_undo(&self) -> Option<&TouchFact> {
+        let job = self.job.as_ref()?;
+        job.newest_touch().filter(|newest| job.decide(&Command::UndoTouch { touch: newest.touch }).is_ok())
     }
 
     /// A verdict could be asked for now.

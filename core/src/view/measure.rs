@@ -1,7 +1,7 @@
 //! The measuring screen.
 
 use super::faces::end_name;
-use super::model::{ConductorRow, MeasureView, TouchView};
+use super::model::{ConductorRow, MeasureView, TouchView, UndoKey};
 use super::words::{end_words, instruction_words, interrupted_words, taken_words, tongue, undo_words};
 use super::{contact, ladder};
 use crate::job::{Job, KeptTouch};
@@ -37,11 +37,10 @@ pub(super) fn of(session: &Session, job: &Job, now: &Now) -> Option<MeasureView>
         rows: rows(job, part, now_conductor, language),
         zero_first: zero_first(job, language),
         last_taken: job.newest_touch().map(|t| taken_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
-        undo: session
-            .may_undo()
-            .then(|| job.newest_touch())
-            .flatten()
-            .map(|t| undo_words(&name(part, t.conductor), &touch_text(&t.taken), language)),
+        undo: session.may_undo().map(|t| UndoKey {
+            touch: t.touch,
+            words: undo_words(&name(part, t.conductor), &touch_text(&t.taken), language),
+        }),
         can_judge: session.may_judge(),
         taken: u32::try_from(taken).unwrap_or(u32::MAX),
         wanted: u32::try_from(wanted).unwrap_or(u32::MAX),

@@ -144,7 +144,8 @@ fn what_was_handed_over_is_read_and_not_gone_on_with_until_it_is_taken_back() {
     let correct = Command::CorrectJob { job, order: "4712".into(), vehicle: String::new(), details };
     let typed = Command::UseTypedMeter { spec: spec("another") };
     let again = Command::ReleaseJob { job, to: String::new() };
-    for wish in [Command::UndoTouch, Command::Judge, Command::ZeroLeads, Command::Finish, correct, typed, again] {
+    let undo = Command::UndoTouch { touch: Uuid::nil() };
+    for wish in [undo, Command::Judge, Command::ZeroLeads, Command::Finish, correct, typed, again] {
         assert_eq!(early.wish(wish.clone()), Some(refused.clone()), "{wish:?}");
     }
     let photo = NewPhoto { job, step: None, width: 1, height: 1, jpeg: b"too late".to_vec() };

@@ -10,6 +10,7 @@ use crate::sweep::plan::{Movement, SweepPlan};
 use crate::unit::Millis;
 use crate::verdict::words::Language;
 use proptest::prelude::*;
+use uuid::Uuid;
 
 #[derive(Clone, Debug)]
 enum Step {
@@ -75,7 +76,8 @@ fn any_wish() -> impl Strategy<Value = Command> {
         6 => (0u32..5).prop_map(|conductor| Command::ChooseConductor { conductor }),
         3 => Just(Command::TakeAsItIs),
         4 => Just(Command::TakeOverRange),
-        3 => Just(Command::UndoTouch),
+        // Whichever is the newest by then.
+        3 => Just(Command::UndoTouch { touch: Uuid::nil() }),
         8 => Just(Command::Judge),
         4 => Just(Command::MeasureMore),
         1 => Just(Command::Finish),
@@ -143,6 +145,11 @@ fn any_step() -> impl Strategy<Value = Step> {
 
 fn perform(bench: &mut Bench, step: Step) {
     match step {
+        Step::Wish(Command::UndoTouch { touch }) => {
+            let newest = bench.session.job().and_then(|job| job.newest_touch());
+            let touch = newest.map_or(touch, |newest| newest.touch);
+            drop(bench.wish(Command::UndoTouch { touch }));
+        }
         Step::Wish(command) => drop(bench.wish(command)),
         Step::Open(nth) => {
             let opened = bench.entries.iter().filter(|e| e.entry().kind == "job-opened").nth(nth);

@@ -8,6 +8,7 @@ use crate::record::{Body, Clock, Details, MAX_FIELD};
 use crate::session::{Input, Signal};
 use crate::unit::{Quantity, Unit};
 use crate::verdict::SetVerdict;
+use uuid::Uuid;
 
 fn too_long(field: &str) -> Option<Refusal> {
     Some(Refusal::TooLong { field: field.into() })
@@ -15,6 +16,23 @@ fn too_long(field: &str) -> Option<Refusal> {
 
 fn number(field: &str, ambiguous: bool) -> Option<Refusal> {
     Some(Refusal::Number { field: field.into(), ambiguous })
+}
+
+#[test]
+fn a_touch_that_was_taken_since_is_not_taken_back_in_place_of_the_one_that_was_shown() {
+    let mut bench = Bench::measuring();
+    bench.clip(35);
+    let shown = bench.session.may_undo().unwrap().touch;
+    bench.clip(36);
+    assert_eq!(bench.wish(Command::UndoTouch { touch: shown }), Some(Refusal::NewerTouch));
+    assert_eq!(bench.session.job().unwrap().standing(0).count(), 2, "nothing was taken back");
+    let newest = bench.session.may_undo().unwrap().touch;
+    assert_ne!(newest, shown);
+    bench.done(Command::UndoTouch { touch: newest });
+    bench.done(Command::UndoTouch { touch: shown });
+    assert_eq!(bench.session.job().unwrap().standing(0).count(), 0);
+    assert!(bench.session.may_undo().is_none());
+    assert_eq!(bench.wish(Command::UndoTouch { touch: shown }), Some(Refusal::NothingToUndo));
 }
 
 #[test]
@@ -33,7 +51,7 @@ fn a_whole_job_from_order_to_closing() {
     assert_eq!(verdict.judgement.action_conductor, Some(2));
     assert_eq!(verdict.sequence, bench.session.head().sequence);
     bench.done(Command::Finish);
-    assert_eq!(bench.wish(Command::UndoTouch), Some(Refusal::Finished));
+    assert_eq!(bench.wish(Command::UndoTouch { touch: Uuid::nil() }), Some(Refusal::Finished));
     assert_eq!(bench.wish(Command::Judge), Some(Refusal::Finished));
     bench.check_nothing_is_lost();
 }

@@ -286,6 +286,12 @@ fn of_measuring(refusal: &Refusal) -> Said {
             "Es gibt keine Messung zurückzunehmen.",
             "Weiter messen.",
         ),
+        Refusal::NewerTouch => (
+            "Another touch was taken in the meantime. Nothing was taken back.",
+            "Look which one the key names now.",
+            "Inzwischen kam eine andere Messung dazu. Nichts wurde zurückgenommen.",
+            "Nachsehen, welche jetzt auf der Taste steht.",
+        ),
         Refusal::NothingMeasured => (
             "Nothing was measured yet.",
             "Measure at least one conductor.",

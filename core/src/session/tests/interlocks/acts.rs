@@ -304,7 +304,9 @@ impl World {
             9 => Command::ZeroLeads,
             10..14 => Command::TypeReading { text: text("0.35"), confirmed: false },
             14 => Command::TypeOverRange,
-            15 => Command::UndoTouch,
+            15 => Command::UndoTouch {
+                touch: self.job().and_then(|job| job.newest_touch()).map_or(reading, |newest| newest.touch),
+            },
             16 => Command::Judge,
             17 => Command::Withdraw { reading },
             18 => Command::AcceptCautions { cautions: Caution::ALL.to_vec() },

@@ -221,7 +221,8 @@ fn the_newest_touch_goes_back_only_at_its_own_step() {
     begin(&mut world, "measure-switch");
     let standing = |world: &World| world.job().unwrap().standing(3).count();
     assert_eq!(standing(&world), 3);
-    assert_eq!(world.wish(Command::UndoTouch), refused(StepRefusal::Settled));
+    let touch = world.job().unwrap().newest_touch().unwrap().touch;
+    assert_eq!(world.wish(Command::UndoTouch { touch }), refused(StepRefusal::Settled));
     assert_eq!(standing(&world), 3, "the step of the airbag conductors is done");
 }
 
