@@ -16,6 +16,8 @@ struct Search {
     more: bool,
     /// The last one looked at.
     last: i64,
+    /// Those that are looked at are the newest.
+    near: bool,
 }
 
 impl Store {
@@ -28,8 +30,9 @@ impl Store {
     pub fn jobs(&self, search: &str, skip: u32, limit: u32) -> Result<(Vec<Line>, bool), StoreError> {
         let Some(sought) = Sought::of(search) else { return Ok((Vec::new(), false)) };
         let (limit, last) = (limit as usize, i64::MAX);
-        let mut asked = Search { sought, limit, skip, page: Vec::new(), more: false, last };
+        let mut asked = Search { sought, limit, skip, page: Vec::new(), more: false, last, near: true };
         let seen = self.walk(&mut asked, "", NEAR)?;
+        asked.near = false;
         if seen == NEAR
             && !asked.more
             && let Some(indexed) = asked.sought.quoted(|word| self.beginnings(word))?
@@ -91,6 +94,9 @@ impl Search {
     fn look_at(&mut self, row: &Row<'_>) -> Result<(), StoreError> {
         let text = row.get_ref(2).during(|| "searching the job list")?.as_str();
         let text = text.map_err(|_| StoreError::damaged("a line of the job list is no text"))?;
+        if self.near {
+            self.sought.count(text);
+        }
         if !self.sought.occurs_in(text) {
             return Ok(());
         }

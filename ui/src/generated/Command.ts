@@ -74,7 +74,11 @@ conditions: Conditions, } | { "wish": "choose-conductor",
 /**
  * Index in the part.
  */
-conductor: number, } | { "wish": "take-as-it-is" } | { "wish": "take-over-range" } | { "wish": "undo-touch" } | { "wish": "zero-leads" } | { "wish": "check-meter", 
+conductor: number, } | { "wish": "take-as-it-is" } | { "wish": "take-over-range" } | { "wish": "undo-touch", 
+/**
+ * Which was shown as the newest.
+ */
+touch: string, } | { "wish": "zero-leads" } | { "wish": "check-meter", 
 /**
  * Its value in ohm, as typed.
  */

@@ -2,6 +2,7 @@
 import type { ConductorRow } from "./ConductorRow";
 import type { ContactView } from "./ContactView";
 import type { Ladder } from "./Ladder";
+import type { UndoKey } from "./UndoKey";
 
 /**
  * The measuring screen.
@@ -36,9 +37,9 @@ zero_first: string,
  */
 last_taken: string | null, 
 /**
- * Words on the undo key; `None` when there is nothing to take back.
+ * The undo key; `None` when there is nothing to take back.
  */
-undo: string | null, 
+undo: UndoKey | null, 
 /**
  * A verdict can be asked for.
  */

@@ -34,7 +34,7 @@ ambiguous: boolean, } | { "code": "test-current" } | { "code": "no-such-conducto
 /**
  * Why.
  */
-why: EndRefused, } | { "code": "nothing-to-take" } | { "code": "not-over-range" } | { "code": "above-range" } | { "code": "stale" } | { "code": "nothing-to-undo" } | { "code": "nothing-measured" } | { "code": "day", 
+why: EndRefused, } | { "code": "nothing-to-take" } | { "code": "not-over-range" } | { "code": "above-range" } | { "code": "stale" } | { "code": "nothing-to-undo" } | { "code": "newer-touch" } | { "code": "nothing-measured" } | { "code": "day", 
 /**
  * Which field.
  */

@@ -52,6 +52,8 @@ struct Asked<'a> {
     ended: i64,
     /// There is one more job than was asked for.
     more: bool,
+    /// The lines that are looked at are the newest.
+    near: bool,
 }
 
 /// Which lines are gone through.
@@ -65,8 +67,9 @@ enum Way<'a> {
 fn find(conn: &Connection, search: &Search) -> Result<Page, StorageError> {
     let Some(sought) = Sought::of(&search.words) else { return Ok(Page::default()) };
     let last = search.before.unwrap_or(i64::MAX);
-    let mut asked = Asked { sought, search, jobs: Vec::new(), last, ended: last, more: false };
+    let mut asked = Asked { sought, search, jobs: Vec::new(), last, ended: last, more: false, near: true };
     let seen = asked.walk(conn, &Way::Every, NEAR)?;
+    asked.near = false;
     if seen == NEAR && !asked.more {
         match conn {
             Connection::Sqlite(_) => {
@@ -135,19 +138,19 @@ impl Asked<'_> {
         match conn {
             Connection::Sqlite(_) => Vec::new(),
             // The newest are looked at whole, to tell which words are rare.
-            Connection::Postgres(_) if self.is_near() => Vec::new(),
+            Connection::Postgres(_) if self.near => Vec::new(),
             Connection::Postgres(_) => self.sought.words().iter().map(|word| anywhere(word)).collect(),
         }
-    }
-
-    fn is_near(&self) -> bool {
-        self.last == self.search.before.unwrap_or(i64::MAX)
     }
 
     fn look_at(&mut self, conn: &Connection, row: &Row<'_>) -> Result<(), StorageError> {
         let during = "searching the list";
         self.last = row.get(0).during(during)?;
-        if !self.sought.occurs_in(row.text(3).during(during)?) {
+        let text = row.text(3).during(during)?;
+        if self.near {
+            self.sought.count(text);
+        }
+        if !self.sought.occurs_in(text) {
             return Ok(());
         }
         let found = line(row)?;
@@ -169,8 +172,7 @@ impl Asked<'_> {
     fn versions(&self, conn: &Connection, found: &LineRow) -> Result<Vec<LineRow>, StorageError> {
         let sql = format!("SELECT {LINES} FROM line WHERE job = ?1 AND counts = 1 ORDER BY number DESC");
         let versions = rows(conn, (&sql, (found.line.job.into_bytes(),)))?;
-        let mut sought = self.sought.clone();
-        let first = versions.iter().find(|version| sought.occurs_in(&version.line.search));
+        let first = versions.iter().find(|version| self.sought.occurs_in(&version.line.search));
         Ok(if first.is_some_and(|first| first.number == found.number) { versions } else { Vec::new() })
     }
 }
@@ -187,8 +189,8 @@ fn beginnings(conn: &Connection, word: &str) -> Result<Vec<String>, StorageError
 fn as_pieces(sought: &Sought) -> String {
     let quoted = |piece: &str| format!("'{}'", piece.replace('\\', "\\\\").replace('\'', "''"));
     let mut terms = Vec::new();
-    for word in sought.look_up() {
-        match word {
+    for piece in sought.look_up() {
+        match piece {
             LookUp::Beginning(word) => terms.push(format!("{}:*", quoted(word))),
             LookUp::Run(run) => {
                 let characters: Vec<char> = run.chars().collect();
