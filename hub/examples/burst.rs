@@ -1,6 +1,7 @@
 //! The evening of a shop: all devices send their day at once, over TLS, beside the barest thing that keeps the same bytes
-//! in the same engine. Both are timed in each round, one after the other, and which comes first alternates; what counts is
-//! the ratio of a round. Time of the cores is told as well, because beside other work it is the better measure: that of
+//! in the same engine: once their bytes and nothing else, and once all columns and the index that the hub's table has. All
+//! are timed in each round, one after the other, and whether ours comes first alternates; what counts are the ratios of a
+//! round. Time of the cores is told as well, because beside other work it is the better measure: that of
 //! the hub is with its devices, which are in the same process.
 //!
 //! `burst [postgres] [devices] [entries of each] [photos of each] [rounds]`; 15, 3000, 20 and 7 without. Files are made
@@ -17,6 +18,7 @@ use evenwire_hub::storage::ServerAddress;
 use mimalloc::MiMalloc;
 use reqwest::Method;
 use reqwest::header::CONTENT_TYPE;
+use shop::bare::{Kept, Row};
 use shop::process::{cores_used, machine};
 use shop::server::{fresh_database, on_its_disk};
 use shop::{Phone, Shop, bare, done};
@@ -47,9 +49,9 @@ struct Sending {
     photos: Vec<Vec<u8>>,
 }
 
-/// What a round took: entries and photos, ours and the barest.
+/// What a round took: entries (ours, their bytes alone, the same rows) and photos (ours, the barest).
 struct Round {
-    entries: [Duration; 2],
+    entries: [Duration; 3],
     photos: [Duration; 2],
     lines: Duration,
     /// Of the cores, for the entries.
@@ -76,27 +78,36 @@ async fn main() {
     let (entries, photos) = (day.devices * day.entries, day.devices * day.photos);
     println!("{} devices, {entries} entries, {photos} photos of {PHOTO} bytes; {engine} ({})", day.devices, machine());
     println!(
-        "{:<8}{:>12}{:>12}{:>8}{:>12}{:>12}{:>8}{:>10}{:>14}",
-        "round", "entries/s", "bare", "ratio", "photos/s", "bare", "ratio", "lines, s", "core us/entry"
+        "{:<8}{:>11}{:>11}{:>7}{:>11}{:>7}{:>11}{:>9}{:>7}{:>10}{:>14}",
+        "round",
+        "entries/s",
+        "bytes",
+        "ratio",
+        "same rows",
+        "ratio",
+        "photos/s",
+        "bare",
+        "ratio",
+        "lines, s",
+        "core us/entry"
     );
-    let mut ratios = [Vec::new(), Vec::new()];
+    let mut ratios = [Vec::new(), Vec::new(), Vec::new()];
     for number in 0..rounds {
         let round = one(day, number % 2 == 0, server.as_ref().map(|_| place.path())).await;
         let rate = |count: usize, took: Duration| count as f64 / took.as_secs_f64();
-        let [entry, photo] = [(entries, round.entries), (photos, round.photos)]
-            .map(|(count, [ours, bare])| (rate(count, ours), rate(count, bare)));
-        let [ratio, photo_ratio] = [entry.0 / entry.1, photo.0 / photo.1];
+        let [ours, bytes, same] = round.entries.map(|took| rate(entries, took));
+        let [photo, bare_photo] = round.photos.map(|took| rate(photos, took));
+        let of = [ours / bytes, ours / same, photo / bare_photo];
         let lines = round.lines.as_secs_f64();
         let [core, bare_core] = round.cores.map(|seconds| seconds * 1e6 / entries as f64);
         println!(
-            "{number:<8}{:>12.0}{:>12.0}{ratio:>8.2}{:>12.0}{:>12.0}{photo_ratio:>8.2}{lines:>10.2}{core:>8.1}/{bare_core:<5.1}",
-            entry.0, entry.1, photo.0, photo.1
+            "{number:<8}{ours:>11.0}{bytes:>11.0}{:>7.2}{same:>11.0}{:>7.2}{photo:>11.0}{bare_photo:>9.0}{:>7.2}{lines:>10.2}{core:>8.1}/{bare_core:<5.1}",
+            of[0], of[1], of[2]
         );
-        ratios[0].push(ratio);
-        ratios[1].push(photo_ratio);
+        ratios.iter_mut().zip(of).for_each(|(all, one)| all.push(one));
     }
-    let [entry, photo] = ratios.map(median);
-    println!("median ratio: entries {entry:.2}, photos {photo:.2} ({})", machine());
+    let [bytes, same, photo] = ratios.map(median);
+    println!("median ratio: to bytes {bytes:.2}, to the same rows {same:.2}, photos {photo:.2} ({})", machine());
 }
 
 /// A round with a hub of its own.
@@ -110,38 +121,39 @@ async fn one(day: Day, ours_first: bool, server: Option<&Path>) -> Round {
     for number in 0..day.devices {
         sendings.push(fill(shop.phone(&format!("Bench {number}")).await, day));
     }
-    let bytes = |sealed: &Sealed| sealed.bytes().to_vec();
-    let ledgers: Vec<Vec<Vec<u8>>> = sendings.iter().map(|of| of.phone.ledger.iter().map(bytes).collect()).collect();
+    let ledgers: Vec<Vec<Row>> = sendings.iter().map(|of| of.phone.ledger.iter().map(Row::from).collect()).collect();
     let photos: Vec<Vec<u8>> = sendings.iter().flat_map(|of| of.photos.clone()).collect();
     let bare_place = tempfile::tempdir().expect("a folder");
     let bare = || bare_one(bare_place.path(), stores.as_ref().map(|[_, store]| store), (&ledgers, &photos));
     let before = (!ours_first).then(bare);
     let ours = ours(&shop, sendings).await;
-    let ([entries, photos], cores) = before.unwrap_or_else(bare);
+    let ([bytes, same, photos], cores) = before.unwrap_or_else(bare);
     Round {
-        entries: [ours.entries, entries],
+        entries: [ours.entries, bytes, same],
         photos: [ours.photos, photos],
         lines: ours.lines,
         cores: [ours.cores, cores],
     }
 }
 
+/// What their bytes, the same rows and photos took, and the cores for the bytes.
 fn bare_one(
     place: &Path,
     store: Option<&ServerAddress>,
-    (ledgers, photos): (&[Vec<Vec<u8>>], &[Vec<u8>]),
-) -> ([Duration; 2], f64) {
+    (ledgers, photos): (&[Vec<Row>], &[Vec<u8>]),
+) -> ([Duration; 3], f64) {
+    let rows = |kept| match store {
+        Some(store) => std::thread::scope(|scope| {
+            // The client may not wait on a thread that others wait on.
+            scope.spawn(|| bare::copied(store, ledgers, MOST_ENTRIES, kept)).join().expect("copied")
+        }),
+        None => bare::rows(place, ledgers, MOST_ENTRIES, kept),
+    };
     tokio::task::block_in_place(|| {
         let before = cores_used();
-        let rows = match store {
-            Some(store) => std::thread::scope(|scope| {
-                // The client may not wait on a thread that others wait on.
-                scope.spawn(|| bare::copied(store, ledgers, MOST_ENTRIES)).join().expect("copied")
-            }),
-            None => bare::rows(place, ledgers, MOST_ENTRIES),
-        };
+        let bytes = rows(Kept::Bytes);
         let cores = cores_used() - before;
-        ([rows, bare::files(place, photos)], cores)
+        ([bytes, rows(Kept::All), bare::files(place, photos)], cores)
     })
 }
 

@@ -4,7 +4,6 @@ use super::api::{MOST_BATCH_BYTES, MOST_ENTRIES, PushAsk};
 use super::pairing::payload;
 use crate::record::{ChainError, DeviceKey, Hash, Head, PublicKey, Sealed, SignatureError};
 use serde::{Deserialize, Serialize};
-use serde_json::value::RawValue;
 use uuid::Uuid;
 
 /// What a batch's signature says that it is.
@@ -82,13 +81,17 @@ impl Batch {
         if count == 0 || count > MOST_ENTRIES || (count > 1 && bytes > MOST_BATCH_BYTES) || first_sequence == 0 {
             return Err(PushRefused::Size);
         }
-        let read = |(place, raw): (u64, Box<RawValue>)| {
+        // Room for all of them at once: growing costs more than reading.
+        let mut read = Vec::with_capacity(count);
+        for (place, raw) in (0u64..).zip(entries) {
             let sealed = Sealed::read(Box::<str>::from(raw).into_string().into_bytes())?;
             let (expected, found) = (first_sequence.saturating_add(place), sealed.entry().sequence);
-            if found == expected { Ok(sealed) } else { Err(ChainError::Gap { expected, found }) }
-        };
-        let entries: Result<Vec<Sealed>, ChainError> = (0u64..).zip(entries).map(read).collect();
-        Ok(Batch { first_sequence, entries: entries?, head })
+            if found != expected {
+                return Err(ChainError::Gap { expected, found }.into());
+            }
+            read.push(sealed);
+        }
+        Ok(Batch { first_sequence, entries: read, head })
     }
 
     /// Number of its first entry.

@@ -1,4 +1,4 @@
-//! Writing in groups: what waits goes into one transaction, up to a full batch of rows, and nobody is told that something
+//! Writing in groups: what waits goes into one transaction, up to a full batch of rows or a few, and nobody is told that something
 //! is stored before that transaction is on the disk. Each of them stands or falls by itself.
 
 use super::connection::Connection;
@@ -10,10 +10,8 @@ use tokio::sync::{mpsc, oneshot};
 pub(super) const WAITING: usize = 1_024;
 /// Most that go into one transaction, so that the first of them is told soon.
 const GROUP: usize = 128;
-/// Rows after which nothing more goes into it: a full batch of entries. Were all batches that wait written at once, all
-/// devices would be told at once and send at once: the writer would rest while that is read, and the other cores while it
-/// is written.
-const ROWS: u64 = MOST_ENTRIES as u64;
+/// Rows of a full batch of entries.
+const BATCH: u64 = MOST_ENTRIES as u64;
 
 /// Tells whoever asked how it came out, once the transaction is on the disk or is not.
 type Tell = Box<dyn FnOnce(Result<(), StorageError>) + Send>;
@@ -89,6 +87,16 @@ pub(super) fn write_all(
     }
 }
 
+/// Rows after which nothing more goes into a transaction. Were all batches that wait written at once, all devices would
+/// be told at once and send at once: the writer would rest while that is read, and the other cores while it is written.
+/// To a server a transaction is a longer way.
+fn enough(conn: &Connection) -> u64 {
+    match conn {
+        Connection::Sqlite(_) => BATCH,
+        Connection::Postgres(_) => 4 * BATCH,
+    }
+}
+
 /// Writes `first` and what waits behind it in one transaction.
 pub(super) fn write_group(
     conn: &mut Connection,
@@ -103,7 +111,7 @@ pub(super) fn write_group(
             let (tell, stands) = first(Ok((conn, Place::First)));
             tells.push(tell);
             let mut whole = stands;
-            let full = |conn: &Connection, count| count >= GROUP || conn.changed() - before >= ROWS;
+            let full = |conn: &Connection, count| count >= GROUP || conn.changed() - before >= enough(conn);
             while whole && !full(conn, tells.len()) && conn.in_transaction() {
                 let Some(task) = next() else { break };
                 let (tell, stands) = task(Ok((conn, Place::Behind)));

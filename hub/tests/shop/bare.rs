@@ -1,60 +1,126 @@
 //! The barest thing that could keep what devices bring: what a hub's ingest is held against.
 
 use super::server::connect;
+use evenwire_core::record::Sealed;
 use evenwire_hub::storage::ServerAddress;
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
+use uuid::Uuid;
+
+/// What is kept of an entry.
+pub struct Row {
+    pub bytes: Vec<u8>,
+    pub job: Option<[u8; 16]>,
+    pub kind: String,
+    pub hash: [u8; 32],
+}
+
+impl From<&Sealed> for Row {
+    fn from(sealed: &Sealed) -> Row {
+        let entry = sealed.entry();
+        let job = entry.job.map(Uuid::into_bytes);
+        Row { bytes: sealed.bytes().to_vec(), job, kind: entry.kind.clone(), hash: sealed.hash().0 }
+    }
+}
+
+/// How much of it.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Kept {
+    /// Its bytes and their place.
+    Bytes,
+    /// All that the hub's table of entries has, and its index of jobs.
+    All,
+}
 
 /// Rows of each ledger, a batch after the other, in a file of its own: one transaction each, on the disk before the next
 /// begins.
-pub fn rows(folder: &Path, ledgers: &[Vec<Vec<u8>>], batch: usize) -> Duration {
-    let mut conn = rusqlite::Connection::open(folder.join("bare.db")).expect("a file");
+pub fn rows(folder: &Path, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Duration {
+    let file = folder.join(format!("bare-{}.db", kept as u8));
+    let mut conn = rusqlite::Connection::open(file).expect("a file");
     let mode: String = conn.query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0)).expect("an answer");
     assert_eq!(mode, "wal");
-    conn.execute_batch(
-        "PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = 8000;
-         CREATE TABLE entry (place INTEGER PRIMARY KEY, bytes BLOB NOT NULL) STRICT",
-    )
+    conn.execute_batch("PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = 8000").expect("settings");
+    conn.execute_batch(match kept {
+        Kept::Bytes => "CREATE TABLE entry (place INTEGER PRIMARY KEY, bytes BLOB NOT NULL) STRICT",
+        Kept::All => {
+            "CREATE TABLE entry (place INTEGER PRIMARY KEY, job BLOB, kind TEXT NOT NULL, hash BLOB NOT NULL,
+                                 bytes BLOB NOT NULL) STRICT;
+             CREATE INDEX entry_by_job ON entry (job) WHERE job IS NOT NULL"
+        }
+    })
     .expect("a table");
     let begun = Instant::now();
-    for (ledger, rows) in (1i64..).zip(ledgers) {
-        for (first, rows) in (0i64..).step_by(batch).zip(rows.chunks(batch)) {
-            let tx = conn.transaction().expect("a transaction");
-            {
-                let sql = "INSERT INTO entry (place, bytes) VALUES (?1, ?2)";
-                let mut insert = tx.prepare_cached(sql).expect("a statement");
-                for (number, bytes) in (first..).zip(rows) {
-                    insert.execute((ledger << 40 | number, bytes)).expect("a row");
+    for (place, rows) in batches(ledgers, batch) {
+        let tx = conn.transaction().expect("a transaction");
+        {
+            let mut insert = tx
+                .prepare_cached(match kept {
+                    Kept::Bytes => "INSERT INTO entry (place, bytes) VALUES (?1, ?2)",
+                    Kept::All => "INSERT INTO entry (place, bytes, job, kind, hash) VALUES (?1, ?2, ?3, ?4, ?5)",
+                })
+                .expect("a statement");
+            for (place, row) in (place..).zip(rows) {
+                match kept {
+                    Kept::Bytes => insert.execute((place, &row.bytes)),
+                    Kept::All => insert.execute((place, &row.bytes, row.job, &row.kind, row.hash)),
                 }
+                .expect("a row");
             }
-            tx.commit().expect("committed");
         }
+        tx.commit().expect("committed");
     }
     begun.elapsed()
 }
 
+/// Batches of all ledgers, each with the place of its first entry.
+fn batches(ledgers: &[Vec<Row>], batch: usize) -> impl Iterator<Item = (i64, &[Row])> {
+    (1i64..).zip(ledgers).flat_map(move |(number, rows)| (number << 40..).step_by(batch).zip(rows.chunks(batch)))
+}
+
 /// The same at a server, each batch copied in as PostgreSQL does it fastest.
-pub fn copied(store: &ServerAddress, ledgers: &[Vec<Vec<u8>>], batch: usize) -> Duration {
+pub fn copied(store: &ServerAddress, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Duration {
     let mut client = connect(store);
-    client.batch_execute("CREATE TABLE bare (place BIGINT PRIMARY KEY, bytes BYTEA NOT NULL)").expect("a table");
+    let (table, copy) = match kept {
+        Kept::Bytes => (
+            "CREATE TABLE bare (place BIGINT PRIMARY KEY, bytes BYTEA NOT NULL)",
+            "COPY bare (place, bytes) FROM STDIN BINARY",
+        ),
+        Kept::All => (
+            "CREATE TABLE same (place BIGINT PRIMARY KEY, job BYTEA, kind TEXT NOT NULL, hash BYTEA NOT NULL,
+                                bytes BYTEA NOT NULL);
+             CREATE INDEX same_by_job ON same (job, place) WHERE job IS NOT NULL",
+            "COPY same (place, bytes, job, kind, hash) FROM STDIN BINARY",
+        ),
+    };
+    client.batch_execute(table).expect("a table");
     let begun = Instant::now();
-    for (ledger, rows) in (1i64..).zip(ledgers) {
-        for (first, rows) in (0i64..).step_by(batch).zip(rows.chunks(batch)) {
-            let mut writer = client.copy_in("COPY bare (place, bytes) FROM STDIN BINARY").expect("a way in");
-            writer.write_all(b"PGCOPY\n\xff\r\n\0\0\0\0\0\0\0\0\0").expect("a beginning");
-            for (number, bytes) in (first..).zip(rows) {
-                let length = (bytes.len() as i32).to_be_bytes();
-                let place = (ledger << 40 | number).to_be_bytes();
-                let row = [&2i16.to_be_bytes()[..], &8i32.to_be_bytes(), &place, &length, bytes].concat();
-                writer.write_all(&row).expect("a row");
+    for (place, rows) in batches(ledgers, batch) {
+        let mut writer = client.copy_in(copy).expect("a way in");
+        writer.write_all(b"PGCOPY\n\xff\r\n\0\0\0\0\0\0\0\0\0").expect("a beginning");
+        for (place, row) in (place..).zip(rows) {
+            let place = place.to_be_bytes();
+            let mut values: Vec<Option<&[u8]>> = vec![Some(&place), Some(&row.bytes)];
+            if kept == Kept::All {
+                values.extend([row.job.as_ref().map(|job| &job[..]), Some(row.kind.as_bytes()), Some(&row.hash)]);
             }
-            writer.write_all(&(-1i16).to_be_bytes()).expect("an end");
-            writer.finish().expect("copied");
+            writer.write_all(&copied_row(&values)).expect("a row");
         }
+        writer.write_all(&(-1i16).to_be_bytes()).expect("an end");
+        writer.finish().expect("copied");
     }
     begun.elapsed()
+}
+
+/// A row as COPY takes it.
+fn copied_row(values: &[Option<&[u8]>]) -> Vec<u8> {
+    let mut row = (values.len() as i16).to_be_bytes().to_vec();
+    for value in values {
+        row.extend(value.map_or(-1, |value| value.len() as i32).to_be_bytes());
+        row.extend(value.unwrap_or_default());
+    }
+    row
 }
 
 /// Files, one after the other, each on the disk before the next begins.
