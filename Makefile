@@ -26,6 +26,8 @@ DESCRIBED := EVENWIRE_SCHEMATHESIS=$(TARGET)/schemathesis-venv/bin/st
 # Files in a bucket are tried against the stand-in that tests/scripts/moto.sh installed.
 BUCKET := EVENWIRE_MOTO=$(TARGET)/moto-venv/bin/moto_server
 BENCHES := $(TARGET)/release/examples
+# What `run` and `hub` build by itself: with all packages at once one lends the other what it lacks.
+ALONE := evenwire evenwire-engine evenwire-hub
 STEP = @printf '\n== %s\n'
 
 help: ## list the targets
@@ -61,6 +63,7 @@ test: ## check, build and test everything, the real window and the page in a bro
 	cargo fmt --all --check
 	cargo build --locked --workspace
 	cargo clippy --locked --workspace --all-targets -- -D warnings
+	for package in $(ALONE); do cargo check --locked -p $$package; done
 	$(STEP) "The page in a browser"
 	$(PROGRAMS) npm --prefix ui run walk
 	$(STEP) "What outside libraries say"

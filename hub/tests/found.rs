@@ -59,6 +59,7 @@ async fn whatever_is_looked_for_is_found_once_and_the_list_goes_on_to_its_end() 
     lines.reverse();
     assert_eq!(lines.len(), MANY);
     let marked = format!("w-1 {OPEN_MARK}");
+    let long = "beispiel".repeat(20);
     let typed = [
         "",
         "test",
@@ -82,6 +83,14 @@ async fn whatever_is_looked_for_is_found_once_and_the_list_goes_on_to_its_end() 
         "\\",
         "\"",
         "w-0",
+        // What nearly all have, between what few have.
+        "w-42\nxx-ab",
+        "ab 42",
+        "berta w-41",
+        "neil w-1 100%",
+        "beispielx",
+        "xbeispiel",
+        &long,
         &marked,
     ];
     for words in typed {

@@ -2,8 +2,8 @@
 //! are only compared with the text itself, as all of them are in the end.
 //!
 //! The newest lines are looked at first, without the index: often they are all that is asked for, and they tell what is
-//! rare. The index is one of every three characters that follow each other. Of each word, the end of what is rare in it
-//! is looked up: a piece costs as much as it occurs, and a few rare ones leave next to nothing to compare.
+//! rare. The index is one of every three characters that follow each other. Of the rarest words, what is rarest in them is
+//! looked up: a piece costs as much as it occurs, and a few rare ones leave next to nothing to compare.
 
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -18,6 +18,8 @@ const MOST: usize = 3;
 const MOST_IN_RUN: usize = 4;
 /// Pieces of which it is found out how rare they are; the others are compared only.
 const MOST_COUNTED: usize = 64;
+/// The same of one word, so that a long one leaves some to the others.
+const MOST_OF_WORD: usize = 24;
 /// Characters the index holds in one piece.
 const PIECE: usize = 3;
 /// Pieces that begin with a word shorter than one, at most; a word that begins more occurs nearly everywhere, and is
@@ -28,7 +30,7 @@ pub const MOST_BEGINNINGS: u32 = 300;
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Sought {
     words: Vec<String>,
-    /// Pieces of each, the first [`MOST_COUNTED`] of all.
+    /// The first pieces of each.
     pieces: Vec<Vec<Piece>>,
 }
 
@@ -71,7 +73,8 @@ impl Sought {
         let words: Vec<String> = words.into_iter().map(str::to_owned).collect();
         let mut left = MOST_COUNTED;
         let mut counted = |word: &String| {
-            let pieces: Vec<Piece> = pieces_of(word).take(left).map(|at| Piece { at, seen: 0 }).collect();
+            let pieces: Vec<Piece> =
+                pieces_of(word).take(left.min(MOST_OF_WORD)).map(|at| Piece { at, seen: 0 }).collect();
             left -= pieces.len();
             pieces
         };
@@ -104,7 +107,7 @@ impl Sought {
     }
 
     /// What could be looked up of each word, the rarest first, each with how many of the newest lines have its rarest
-    /// piece: every run of pieces that are rare enough, or its rarest piece where none is.
+    /// piece: of every run of pieces that are rare enough what is rarest, or its rarest piece where none is.
     fn by_rarity(&self) -> Vec<(u32, LookUp<'_>)> {
         let mut found: Vec<(u32, LookUp<'_>)> = Vec::new();
         for (word, pieces) in self.words.iter().zip(&self.pieces) {
@@ -166,9 +169,11 @@ fn pieces_of(word: &str) -> impl Iterator<Item = Range<usize>> {
     begin.zip(ends).map(|(begin, end)| begin..end)
 }
 
-/// The end of a run of pieces in `word`: what comes last in a number is what sets it apart. `None` for no pieces.
+/// What is rarest in a run of pieces of `word`, [`MOST_IN_RUN`] of them at most, and of several the last: the end of a
+/// number is what sets it apart. `None` for no pieces.
 fn looked_up<'a>(word: &'a str, run: &[Piece]) -> Option<(u32, LookUp<'a>)> {
-    let run = &run[run.len().saturating_sub(MOST_IN_RUN)..];
+    let rarity = |run: &&[Piece]| run.iter().map(|piece| piece.seen).sum::<u32>();
+    let run = run.windows(MOST_IN_RUN.min(run.len()).max(1)).rev().min_by_key(rarity)?;
     let seen = run.iter().map(|piece| piece.seen).min()?;
     let text = &word[run.first()?.at.start..run.last()?.at.end];
     let is_short = text.chars().count() < PIECE;
@@ -204,15 +209,18 @@ mod tests {
         let near: Vec<&str> = (0..110).map(|_| "1re0 -0 w-0").collect();
         assert_eq!(after("1re01234", &near).look_up(), [LookUp::Run("e01234")]);
         assert_eq!(after("w-077717", &near).look_up(), [LookUp::Run("077717")]);
+        let near: Vec<&str> = [near, (0..90).map(|_| "werkstatt").collect()].concat();
+        assert_eq!(after("brandtwerkstatt", &near).look_up(), [LookUp::Run("andtwe")], "what is rarest, not the end");
         assert_eq!(after("ä1re0ß", &near).look_up(), [LookUp::Run("ä1r"), LookUp::Run("e0ß")], "on both sides");
     }
 
     #[test]
     fn only_some_pieces_of_a_long_word_and_of_many_are_looked_up() {
-        let long = "ä".repeat(200);
-        assert_eq!(after(&long, &[]).look_up(), [LookUp::Run("ääääää")]);
-        let many = format!("{} {}", "a".repeat(80), "b".repeat(80));
-        assert_eq!(after(&many, &[]).look_up(), [LookUp::Run("aaaaaa")], "how rare the other is nobody knows");
+        let long: String = ('a'..='z').chain('α'..='ω').collect();
+        assert_eq!(after(&long, &[]).look_up(), [LookUp::Run("uvwxyz")], "the last that were counted");
+        let many = ["a", "b", "c", "d"].map(|letter| letter.repeat(80)).join(" ");
+        let runs = [LookUp::Run("aaaaaa"), LookUp::Run("bbbbbb"), LookUp::Run("cccccc")];
+        assert_eq!(after(&many, &[]).look_up(), runs);
         let many: String = (100..120).map(|n| format!("n{n} ")).collect();
         assert_eq!(after(&many, &[]).look_up().len(), MOST);
     }

@@ -1,5 +1,5 @@
-//! Writing in groups: what waits goes into one transaction, up to a full batch of rows or a few, and nobody is told that something
-//! is stored before that transaction is on the disk. Each of them stands or falls by itself.
+//! Writing in groups: what waits goes into one transaction, up to a full batch of rows (at a server four), and nobody is
+//! told that something is stored before that transaction is on the disk. Each of them stands or falls by itself.
 
 use super::connection::Connection;
 use super::error::StorageError;
@@ -89,7 +89,7 @@ pub(super) fn write_all(
 
 /// Rows after which nothing more goes into a transaction. Were all batches that wait written at once, all devices would
 /// be told at once and send at once: the writer would rest while that is read, and the other cores while it is written.
-/// To a server a transaction is a longer way.
+/// At a server each commit is a round trip and a flush, and four batches share one.
 fn enough(conn: &Connection) -> u64 {
     match conn {
         Connection::Sqlite(_) => BATCH,

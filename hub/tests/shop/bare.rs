@@ -30,7 +30,7 @@ impl From<&Sealed> for Row {
 pub enum Kept {
     /// Its bytes and their place.
     Bytes,
-    /// All that the hub's table of entries has, and its index of jobs.
+    /// The columns that the hub's table of entries has, and its index of jobs.
     All,
 }
 

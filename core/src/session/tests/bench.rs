@@ -448,7 +448,9 @@ impl Bench {
         if matches!(&input, Input::Wish(Command::Sweep { .. })) && refused.is_none() {
             self.sweep_asked_at = self.now;
         }
-        let announces = matches!(&input, Input::Wish(_) | Input::Loaded { .. }) && refused.is_none();
+        // Words on the order change nothing of what the clips are asked for.
+        let of_words = matches!(&input, Input::Wish(Command::CorrectJob { .. }));
+        let announces = matches!(&input, Input::Wish(_) | Input::Loaded { .. }) && !of_words && refused.is_none();
         if announces && (!written.is_empty() || matches!(input, Input::Loaded { .. })) && !touched(&written) {
             self.announced_at = self.now;
         }

@@ -21,6 +21,8 @@ enum Step {
     Correct(String, String),
     /// Measure a candidate against the first, second … job.
     Candidate(usize),
+    /// Take back the newest touch, or name the one before it.
+    Undo(bool),
     /// Take back some reading that was taken.
     Withdraw(prop::sample::Index),
     /// Read isolation, over-range by key or so many hundredths.
@@ -77,7 +79,6 @@ fn any_wish() -> impl Strategy<Value = Command> {
         3 => Just(Command::TakeAsItIs),
         4 => Just(Command::TakeOverRange),
         // Whichever is the newest by then.
-        3 => Just(Command::UndoTouch { touch: Uuid::nil() }),
         8 => Just(Command::Judge),
         4 => Just(Command::MeasureMore),
         1 => Just(Command::Finish),
@@ -140,15 +141,18 @@ fn any_step() -> impl Strategy<Value = Step> {
             .prop_map(|(a, other, ohm)| Step::Isolate(a, other, ohm)),
         2 => (prop::option::of(-20i32..60), 15i32..30).prop_map(|(celsius, ohm)| Step::Zero(celsius, ohm)),
         2 => (20i32..60).prop_map(Step::Type),
+        3 => (0usize..5).prop_map(|dice| Step::Undo(dice == 0)),
     ]
 }
 
 fn perform(bench: &mut Bench, step: Step) {
     match step {
-        Step::Wish(Command::UndoTouch { touch }) => {
-            let newest = bench.session.job().and_then(|job| job.newest_touch());
-            let touch = newest.map_or(touch, |newest| newest.touch);
-            drop(bench.wish(Command::UndoTouch { touch }));
+        Step::Undo(older) => {
+            let touches = bench.session.job().map_or(Vec::new(), |job| job.touches.clone());
+            let standing: Vec<Uuid> = touches.iter().rev().filter(|k| !k.undone).map(|k| k.fact.touch).collect();
+            let named = standing.get(usize::from(older)).copied().unwrap_or(Uuid::nil());
+            let refused = bench.wish(Command::UndoTouch { touch: named });
+            assert!(!older || refused.is_some(), "one that is not the newest was taken back");
         }
         Step::Wish(command) => drop(bench.wish(command)),
         Step::Open(nth) => {

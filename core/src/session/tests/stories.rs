@@ -29,6 +29,8 @@ fn a_touch_that_was_taken_since_is_not_taken_back_in_place_of_the_one_that_was_s
     let newest = bench.session.may_undo().unwrap().touch;
     assert_ne!(newest, shown);
     bench.done(Command::UndoTouch { touch: newest });
+    assert_eq!(bench.wish(Command::UndoTouch { touch: newest }), Some(Refusal::NewerTouch), "pressed twice");
+    assert_eq!(bench.session.job().unwrap().standing(0).count(), 1, "the one before stays");
     bench.done(Command::UndoTouch { touch: shown });
     assert_eq!(bench.session.job().unwrap().standing(0).count(), 0);
     assert!(bench.session.may_undo().is_none());

@@ -287,9 +287,9 @@ fn of_measuring(refusal: &Refusal) -> Said {
             "Weiter messen.",
         ),
         Refusal::NewerTouch => (
-            "Another touch was taken in the meantime. Nothing was taken back.",
-            "Look which one the key names now.",
-            "Inzwischen kam eine andere Messung dazu. Nichts wurde zurückgenommen.",
+            "That touch is not the newest any more. No other one was taken back.",
+            "See which one the key names now.",
+            "Das ist nicht mehr die neueste Messung. Keine andere wurde zurückgenommen.",
             "Nachsehen, welche jetzt auf der Taste steht.",
         ),
         Refusal::NothingMeasured => (

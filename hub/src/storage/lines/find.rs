@@ -137,7 +137,7 @@ impl Asked<'_> {
     fn like(&self, conn: &Connection) -> Vec<String> {
         match conn {
             Connection::Sqlite(_) => Vec::new(),
-            // The newest are looked at whole, to tell which words are rare.
+            // The newest are looked at whole, to tell what is rare.
             Connection::Postgres(_) if self.near => Vec::new(),
             Connection::Postgres(_) => self.sought.words().iter().map(|word| anywhere(word)).collect(),
         }

@@ -305,7 +305,10 @@ impl World {
             10..14 => Command::TypeReading { text: text("0.35"), confirmed: false },
             14 => Command::TypeOverRange,
             15 => Command::UndoTouch {
-                touch: self.job().and_then(|job| job.newest_touch()).map_or(reading, |newest| newest.touch),
+                touch: match self.job().and_then(|job| job.newest_touch()) {
+                    Some(newest) if dice.in_10_000(8_000) => newest.touch,
+                    _ => reading,
+                },
             },
             16 => Command::Judge,
             17 => Command::Withdraw { reading },
