@@ -31,10 +31,11 @@ enum Who {
 use Who::{Device, Elsewhere, Everybody, Office, Owner, Technician};
 
 /// Every way in. Signing out comes last: nobody is signed in after it.
-const WAYS: [(&str, &str, Who); 44] = [
+const WAYS: [(&str, &str, Who); 45] = [
     ("GET", "/healthz", Everybody),
     ("GET", "/readyz", Everybody),
     ("GET", "/v1/openapi.json", Everybody),
+    ("GET", "/", Everybody),
     ("GET", "/office", Everybody),
     ("GET", "/office/", Everybody),
     ("GET", "/office/{*path}", Everybody),

@@ -153,7 +153,9 @@ async fn a_claim_file_of_the_office_is_vouched_for_by_hub_and_device() {
         assert!(files(&came.bytes).contains(&name.to_owned()), "{name}");
     }
 
-    let bare = owner.look(&format!("{path}&impersonal=true")).await.bytes;
+    let came = owner.look(&format!("{path}&impersonal=true")).await;
+    assert_eq!(came.headers["content-disposition"], "attachment; filename=\"W-2041-without-names.zip\"");
+    let bare = came.bytes;
     let proved = claim::verify(&bare).expect("it still proves");
     assert!(!proved.details && proved.missing == [format!("photos/{photo}.jpg")]);
     let text = String::from_utf8_lossy(&bare).into_owned();

@@ -17,7 +17,7 @@ const REFUSED = [/status of 40[0-9]/, /status of 422/];
 /** What stands on the page of the office, in both languages. */
 const OFFICE = {
   en: {
-    begin: 'Begin', shop: 'What the shop is called', name: 'Your name', password: /^Password, at least/, twice: 'The same password again', take: 'Take this password',
+    begin: 'Begin', shop: 'What the shop is called', name: 'Your name', password: /^Password, at least/, twice: 'The same password again', take: 'Save this password',
     none: 'No device belongs to the shop yet.', devices: 'Devices', invite: 'Invite a device', text: 'Invitation as text', code: 'Invitation as a picture',
     same: 'Do the same six digits stand on its screen?', yes: 'Yes, the same', took: /belongs to the shop now/,
     today: 'Today', here: /All it brought is here, through entry \d+\./, jobs: 'Jobs', search: /^Order, vehicle/, report: 'Report as a PDF', claim: 'Claim file, signed', behind: 'All that stands behind it',
@@ -26,7 +26,7 @@ const OFFICE = {
     missing: 'second signature missing', open: 'not closed', second: 'Second signature: Identify the vehicle', again: 'Your password, once more', sign: 'Sign as second person', under: /^Signed by Toma Quell, .*Sent to “Bench 2”/, counts: /^It counts when the device has it/, stands: 'Signed second by Toma Quell at the office.',
   },
   de: {
-    begin: 'Anfangen', shop: 'Wie der Betrieb heißt', name: 'Dein Name', password: /^Passwort, mindestens/, twice: 'Dasselbe Passwort noch einmal', take: 'Dieses Passwort nehmen',
+    begin: 'Anfangen', shop: 'Wie der Betrieb heißt', name: 'Dein Name', password: /^Passwort, mindestens/, twice: 'Dasselbe Passwort noch einmal', take: 'Dieses Passwort speichern',
     none: 'Noch gehört kein Gerät zum Betrieb.', devices: 'Geräte', invite: 'Ein Gerät einladen', text: 'Einladung als Text', code: 'Einladung als Bild',
     same: 'Stehen auf seinem Bildschirm dieselben sechs Ziffern?', yes: 'Ja, dieselben', took: /gehört jetzt zum Betrieb/,
     today: 'Heute', here: /Alles, was es gebracht hat, ist hier: bis Eintrag \d+\./, jobs: 'Aufträge', search: /^Auftrag, Fahrzeug/, report: 'Bericht als PDF', claim: 'Nachweisdatei, signiert', behind: 'Alles, was dahintersteht',

@@ -196,6 +196,16 @@ pub(super) fn not_proved(telling: &Telling) -> Vec<String> {
             Language::De => format!("Isolation: {unread} von {of} Paaren nicht gemessen."),
         });
     }
+    if job.bars_open().is_none() && !job.touches.is_empty() {
+        said.push(
+            telling
+                .t(
+                    "Shorting bars: not known whether they were open.",
+                    "Kurzschlussbrücken: nicht bekannt, ob sie offen waren.",
+                )
+                .to_owned(),
+        );
+    }
     if let Some(last) = telling.told.parts.len().checked_sub(1).filter(|last| *last > 0) {
         said.iter_mut().for_each(|line| *line = format!("{}: {line}", telling.part_name(last)));
     }

@@ -252,8 +252,8 @@ fn not_tested(telling: &Telling) -> Option<Section> {
         said.push(
             telling
                 .t(
-                    "Everything that is not named above was not tested.",
-                    "Alles, was oben nicht genannt ist, wurde nicht geprüft.",
+                    "What this report does not name was not tested.",
+                    "Was dieser Bericht nicht nennt, wurde nicht geprüft.",
                 )
                 .to_owned(),
         );

@@ -8,7 +8,7 @@ mod shop;
 use super::export;
 use super::{Asked, Block, LedgerPlace, Report, Section};
 use crate::meter::link::Source;
-use crate::record::{Details, Earlier, Event};
+use crate::record::{Conditions, Details, Earlier, Event};
 use crate::settle::TouchKind;
 use crate::unit::Stamp;
 use crate::verdict::words::Language;
@@ -82,10 +82,28 @@ fn a_measured_job_says_its_verdict_every_value_and_what_was_not_tested() {
     let left = under(&told, "What was not tested");
     assert!(left.contains("Watched while moved: no conductor was."), "{left}");
     assert!(left.contains("Isolation: 11 of 11 pairs were not measured."), "{left}");
+    assert!(!left.contains("Shorting bars"), "somebody said that they were open: {left}");
     assert!(under(&told, "How it ended").contains("Whether anything was repaired is not recorded."));
     assert_eq!(under(&told, "Who signed"), "Nobody has signed.");
     assert!(told.notice.is_empty());
     assert!(under(&told, "The record").contains(&bench.entries.last().unwrap().hash().to_string()));
+}
+
+#[test]
+fn shorting_bars_that_nobody_spoke_of_are_said_to_be_unknown() {
+    let mut bench = Bench::new();
+    bench.say(Event::PartDescribed { part: shop::part(&names(6)) });
+    bench.meter(Source::Radio);
+    let conditions = Conditions { leads_zeroed: false, temperature: None, bars_open: None };
+    bench.say(Event::ConditionsStated { conditions });
+    let left = |bench: &Bench, language| {
+        let title = if language == Language::De { "Was nicht geprüft wurde" } else { "What was not tested" };
+        under(&report(bench, language, None), title)
+    };
+    assert!(!left(&bench, Language::En).contains("Shorting bars"), "nothing was measured yet");
+    bench.touch(0, TouchKind::Settled, 55);
+    assert!(left(&bench, Language::En).contains("Shorting bars: not known whether they were open."));
+    assert!(left(&bench, Language::De).contains("Kurzschlussbrücken: nicht bekannt, ob sie offen waren."));
 }
 
 #[test]

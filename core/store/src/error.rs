@@ -159,7 +159,8 @@ fn sorted(source: rusqlite::Error, during: String) -> StoreError {
         Some(ErrorCode::DiskFull) => StoreError::Full { during },
         Some(ErrorCode::ReadOnly) => StoreError::ReadOnly { during },
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreError::Busy { during },
-        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+        // Nothing that is written is ever so large: a length in the file is another one than was written.
+        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase | ErrorCode::TooBig) => {
             StoreError::Damaged { what: format!("{source} ({during})") }
         }
         Some(_) => StoreError::Sqlite { during, source },
@@ -195,5 +196,15 @@ mod tests {
         };
         assert!(called_full(ffi::SQLITE_FULL) && called_full(ffi::SQLITE_IOERR_SHMSIZE));
         assert!(!called_full(ffi::SQLITE_IOERR_WRITE) && !called_full(ffi::SQLITE_IOERR_SHMMAP));
+    }
+
+    #[test]
+    fn a_length_that_nobody_wrote_is_damage() {
+        let damaged = |code| {
+            let failed: Result<(), _> = Err(rusqlite::Error::SqliteFailure(ffi::Error::new(code), None));
+            matches!(failed.during(|| "reading"), Err(StoreError::Damaged { .. }))
+        };
+        assert!(damaged(ffi::SQLITE_TOOBIG) && damaged(ffi::SQLITE_CORRUPT) && damaged(ffi::SQLITE_NOTADB));
+        assert!(!damaged(ffi::SQLITE_IOERR) && !damaged(ffi::SQLITE_NOMEM));
     }
 }

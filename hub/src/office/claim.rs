@@ -52,7 +52,13 @@ pub async fn claim(
         tracing::error!(%error, %job, "a claim file cannot be packed");
         OfficeCode::Failed
     })?;
-    Ok(attachment(zip, ("application/zip", &format!("{order}.zip"))))
+    // Both of a job may lie in one folder.
+    let without = match language {
+        _ if !impersonal => "",
+        Some(Language::De) => "-ohne-Namen",
+        _ => "-without-names",
+    };
+    Ok(attachment(zip, ("application/zip", &format!("{order}{without}.zip"))))
 }
 
 /// A job as a device handed it over, with all that is here beside it, for whoever takes it over. It says by itself that it

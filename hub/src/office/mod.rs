@@ -31,6 +31,7 @@ const MOST_BYTES: usize = 2 * evenwire_core::procedure::MAX_FILE + 1024;
 /// Every way into the office.
 pub fn router() -> Router<Shared> {
     Router::new()
+        .route("/", get(page::to_the_page))
         .route("/office", get(page::to_the_page))
         .route("/office/", get(page::page))
         .route("/office/{*path}", get(page::part))

@@ -59,7 +59,7 @@ pub(crate) trait During<T> {
 
 impl<T> During<T> for Result<T, rusqlite::Error> {
     fn during(self, during: &'static str) -> Result<T, StorageError> {
-        use rusqlite::ErrorCode::{DatabaseCorrupt, DiskFull, NotADatabase};
+        use rusqlite::ErrorCode::{DatabaseCorrupt, DiskFull, NotADatabase, TooBig};
         self.map_err(|error| {
             let why = error.to_string();
             // A full disk is called so in one place: the index of the log could not be made larger.
@@ -67,7 +67,8 @@ impl<T> During<T> for Result<T, rusqlite::Error> {
             match error.sqlite_error_code() {
                 Some(_) if error.sqlite_error().is_some_and(no_room) => StorageError::Full { during, why },
                 Some(DiskFull) => StorageError::Full { during, why },
-                Some(DatabaseCorrupt) => StorageError::Damaged { what: format!("{during}: {why}") },
+                // Nothing that is written is ever so large: a length in the file is another one than was written.
+                Some(DatabaseCorrupt | TooBig) => StorageError::Damaged { what: format!("{during}: {why}") },
                 Some(NotADatabase) => StorageError::NotOurs,
                 _ => StorageError::Failed { during, why },
             }

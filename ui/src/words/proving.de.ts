@@ -4,6 +4,7 @@ import type { provingEn } from './proving.en';
 export const provingDe: typeof provingEn = {
   title: 'Was die Messwerte stützt',
   states: { good: 'in Ordnung', bad: 'nicht in Ordnung', open: 'nicht geklärt', none: 'nicht gemacht' },
+  moved: { good: 'ruhig beim Bewegen', bad: 'nicht ruhig', open: 'nicht geklärt', none: 'nicht gemacht' },
   zero: 'Null der Messleitungen',
   zeroNow: 'Messleitungen nullen',
   zeroAgain: 'Messleitungen nochmals nullen',

@@ -2,6 +2,7 @@
 export const provingEn = {
   title: 'What supports the readings',
   states: { good: 'in order', bad: 'not in order', open: 'not settled', none: 'not done' },
+  moved: { good: 'steady while moved', bad: 'not steady', open: 'not settled', none: 'not done' },
   zero: 'Zero of the leads',
   zeroNow: 'Zero the leads',
   zeroAgain: 'Zero the leads again',

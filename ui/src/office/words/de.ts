@@ -47,7 +47,8 @@ export const de: OfficeWords = {
     hint: 'Mehrere Wörter, auf die niemand kommt, sind gut und leichter zu merken.',
     twice: 'Dasselbe Passwort noch einmal',
     differ: 'Die beiden sind nicht gleich.',
-    key: 'Dieses Passwort nehmen',
+    key: 'Dieses Passwort speichern',
+    chosen: 'Schon ein Passwort gewählt? Melde dich damit an.',
     signedOut: 'Du wirst angemeldet.',
   },
   today: {
@@ -86,7 +87,7 @@ export const de: OfficeWords = {
     out: (when: string) => `Herausgenommen am ${when}. Was es gebracht hat, bleibt.`,
     seen: (when: string) => `gemeldet ${when}`,
     unseen: 'noch nie gemeldet',
-    marks: { whole: 'alles da', lacks: 'nicht alles da', nothing: 'leer', parted: 'getrennt', out: 'draußen' },
+    marks: { whole: 'ohne Lücken', lacks: 'nicht alles da', nothing: 'leer', parted: 'getrennt', out: 'draußen' },
   },
   devices: {
     title: 'Geräte',

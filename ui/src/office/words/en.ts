@@ -46,7 +46,8 @@ export const en = {
     hint: 'Several words that nobody would guess are good, and easier to keep in mind.',
     twice: 'The same password again',
     differ: 'The two are not the same.',
-    key: 'Take this password',
+    key: 'Save this password',
+    chosen: 'You chose a password before? Sign in with it.',
     signedOut: 'You are being signed in.',
   },
   today: {
@@ -85,7 +86,7 @@ export const en = {
     out: (when: string) => `Taken out ${when}. What it brought stays.`,
     seen: (when: string) => `heard ${when}`,
     unseen: 'not heard yet',
-    marks: { whole: 'all here', lacks: 'not all here', nothing: 'empty', parted: 'parted', out: 'out' },
+    marks: { whole: 'no gaps', lacks: 'not all here', nothing: 'empty', parted: 'parted', out: 'out' },
   },
   devices: {
     title: 'Devices',
