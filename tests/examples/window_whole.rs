@@ -66,11 +66,12 @@ return canvas.toDataURL('image/jpeg', 0.8).split(',')[1];";
 const KEYS: &str = "return [...document.querySelectorAll('button')]
   .filter((key) => !key.disabled && key.checkVisibility({ visibilityProperty: true })).map((key) => key.innerText.trim());";
 /// Words of the keys that lead through a reading, each as it begins or ends.
-const ASKED: [&str; 7] = [
+const ASKED: [&str; 8] = [
     "Connect the meter",
     "Look for meters",
     "no hardware needed",
     "Use this meter",
+    "Read on",
     "I have read this",
     "Sweep like this",
     "take over-range",

@@ -1,5 +1,5 @@
 import { fireEvent, render, screen, waitFor } from '@testing-library/svelte';
-import { beforeEach, describe, expect, it, vi } from 'vitest';
+import { beforeEach, describe, expect, it, onTestFinished, vi } from 'vitest';
 import { readable } from 'svelte/store';
 import App from '../src/App.svelte';
 import type { Backend } from '../src/backend/backend';
@@ -120,6 +120,35 @@ describe('a refusal', () => {
     backend.answers.push({ reply: 'failed', notice: { code: 'disk-full', words: 'The disk is full.', remedy: 'Make room.' } });
     await fireEvent.click(screen.getByRole('button', { name: 'I have read this' }));
     expect((await screen.findByText(/The disk is full/)).closest('[role=alert]')).toBeTruthy();
+  });
+});
+
+describe('a caution', () => {
+  it('is read to its end before anybody says so', async () => {
+    // The key stands from 700 on; where the last caution ends is where it was scrolled to.
+    let end = 900;
+    const box = vi.spyOn(Element.prototype, 'getBoundingClientRect').mockImplementation(function (this: Element) {
+      const bottom = this.matches('[data-caution]:last-of-type') ? end : 100;
+      return { top: this.matches('.stub') ? 700 : 0, bottom } as DOMRect;
+    });
+    const before = Element.prototype.scrollIntoView;
+    const scrolled = vi.fn<(this: Element) => void>();
+    Element.prototype.scrollIntoView = scrolled;
+    onTestFinished(() => {
+      box.mockRestore();
+      Element.prototype.scrollIntoView = before;
+    });
+    const { backend } = shown('start');
+    const on = await screen.findByRole('button', { name: 'Read on' });
+    expect(screen.queryByRole('button', { name: 'I have read this' })).toBeNull();
+    scrolled.mockClear();
+    await fireEvent.click(on);
+    expect(scrolled.mock.contexts[0]?.matches('[data-caution]:last-of-type')).toBe(true);
+    expect(wishes(backend)).toEqual([]);
+    end = 690;
+    await fireEvent.scroll(document);
+    await fireEvent.click(await screen.findByRole('button', { name: 'I have read this' }));
+    expect(wishes(backend)).toMatchObject([{ wish: 'accept-cautions' }]);
   });
 });
 

@@ -2,6 +2,8 @@ import { AxeBuilder } from '@axe-core/playwright';
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 
+/** Stands in place of the main key while a caution ends below what can be seen. */
+export const READ_ON = /^(Read on|Weiterlesen)$/;
 /** How long anything may take to show on the page. */
 export const PATIENCE_MS = 20_000;
 /** How long a whole table may take to fill itself on a busy machine. */
@@ -49,9 +51,12 @@ export class Person {
     return this.page.getByRole('button', { name: words }).filter({ visible: true }).first();
   }
 
-  /** Presses the key with these words, once it is there and nothing lies over it. */
+  /** Presses the key with these words, once it is there and nothing lies over it; reads cautions to their end before. */
   async press(words) {
-    await this.key(words).click();
+    const [key, on] = [this.key(words), this.key(READ_ON)];
+    await key.or(on).first().waitFor();
+    while (!(await key.isVisible()) && (await on.isVisible())) await on.click();
+    await key.click();
   }
 
   async write(label, text) {

@@ -1,5 +1,6 @@
 import assert from 'node:assert/strict';
 import { SAID } from './job.mjs';
+import { READ_ON } from './person.mjs';
 import { KEY_REFUSED, NOT_REACHED } from './trouble.mjs';
 
 /** What a person looks for on the screens of a procedure, in both languages. */
@@ -106,7 +107,7 @@ async function fill(person, words, at, wanted) {
 
 /** Hands the meter what the screen asks for, until the step itself is back. */
 async function read(person, words, said) {
-  const asked = [said.look, said.practiceMeter, said.use, said.haveRead, words.sweepSo, words.over];
+  const asked = [said.look, said.practiceMeter, said.use, READ_ON, said.haveRead, words.sweepSo, words.over];
   const until = Date.now() + STEP_MS;
   while ((await person.page.locator('[data-step]').count()) === 0) {
     assert.ok(Date.now() < until, `the readings of a step take too long: ${await person.text()}`);

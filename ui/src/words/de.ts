@@ -99,7 +99,7 @@ export const de: Words = {
     look: 'Noch einmal ansehen',
     back: 'Zurück zum offenen Schritt',
   },
-  caution: { read: 'Ich habe das gelesen' },
+  caution: { read: 'Ich habe das gelesen', on: 'Weiterlesen' },
   meter: {
     title: 'Messgerät',
     look: 'Messgeräte suchen',

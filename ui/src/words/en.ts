@@ -91,7 +91,7 @@ export const en = {
     backToJob: 'Back to the job',
   },
   strip: { label: 'Job card', done: 'done', now: 'now', toCome: 'to come', look: 'Look again', back: 'Back to the open step' },
-  caution: { read: 'I have read this' },
+  caution: { read: 'I have read this', on: 'Read on' },
   meter: {
     title: 'Meter',
     look: 'Look for meters',
