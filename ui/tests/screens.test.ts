@@ -140,6 +140,7 @@ describe('a caution', () => {
     });
     const { backend } = shown('start');
     const on = await screen.findByRole('button', { name: 'Read on' });
+    on.focus();
     expect(screen.queryByRole('button', { name: 'I have read this' })).toBeNull();
     scrolled.mockClear();
     await fireEvent.click(on);
@@ -147,7 +148,9 @@ describe('a caution', () => {
     expect(wishes(backend)).toEqual([]);
     end = 690;
     await fireEvent.scroll(document);
-    await fireEvent.click(await screen.findByRole('button', { name: 'I have read this' }));
+    const read = await screen.findByRole('button', { name: 'I have read this' });
+    expect(document.activeElement, 'whoever works by keys stays on it').toBe(read);
+    await fireEvent.click(read);
     expect(wishes(backend)).toMatchObject([{ wish: 'accept-cautions' }]);
   });
 });
