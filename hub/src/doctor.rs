@@ -2,22 +2,20 @@
 
 use crate::behind;
 use crate::blobs::Blobs;
-use crate::storage::{DeviceRow, EntryRow, Storage, StorageError};
+use crate::storage::{BatchRow, DeviceRow, Storage, StorageError};
 use evenwire_core::record::{Hash, Head, Sealed};
 use evenwire_core::sync::PushHead;
-use std::collections::BTreeMap;
 use uuid::Uuid;
-
-/// Entries looked at between two reads.
-const AT_ONCE: u32 = 500;
 
 /// What was looked at, and what was found.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Found {
     /// Ledgers.
     pub ledgers: u64,
-    /// Entries, each with its hash, its place in the chain and what is noted of it.
+    /// Entries, each with its hash and its place in the chain.
     pub entries: u64,
+    /// What is noted of where entries of one job stand, compared with the entries.
+    pub runs: u64,
     /// Signatures of batches.
     pub signatures: u64,
     /// Files, each with its hash.
@@ -39,6 +37,10 @@ pub async fn examine(storage: &Storage, blobs: &Blobs, hub: Uuid) -> Result<Foun
     for device in storage.devices().await? {
         ledger(storage, (&device, hub), &mut found).await?;
     }
+    let noted = storage.all_runs().await?;
+    if found.wrong.is_empty() && noted != found.runs {
+        found.wrong.push(format!("{noted} places of jobs are noted where {} are", found.runs));
+    }
     files(storage, blobs, &mut found).await?;
     if found.wrong.is_empty() {
         lines(storage, blobs, &mut found).await?;
@@ -48,30 +50,30 @@ pub async fn examine(storage: &Storage, blobs: &Blobs, hub: Uuid) -> Result<Foun
 
 async fn ledger(storage: &Storage, (device, hub): (&DeviceRow, Uuid), found: &mut Found) -> Result<(), StorageError> {
     found.ledgers += 1;
-    let mut ends: BTreeMap<u64, String> = storage.push_heads(device.number).await?.into_iter().collect();
     let mut head: Option<Head> = None;
-    loop {
-        let from = head.as_ref().map_or(1, |head| head.sequence + 1);
-        let rows = storage.rows(device.number, from, AT_ONCE).await?;
-        if rows.is_empty() {
-            break;
+    while let Some(batch) = storage.batch(device.number, head.as_ref().map_or(1, |head| head.sequence + 1)).await? {
+        let entries = match followed(head.as_ref(), &batch) {
+            Ok((entries, end)) => {
+                head = Some(end);
+                entries
+            }
+            Err(why) => {
+                found.wrong.push(format!("device {}, {why}", device.id));
+                return Ok(());
+            }
+        };
+        found.entries += entries.len() as u64;
+        let Some(last) = entries.last() else { continue };
+        let (sequence, hash) = (last.entry().sequence, last.hash());
+        let mut wrong = |what| found.wrong.push(format!("device {}, entry {sequence}: {what}", device.id));
+        found.signatures += 1;
+        let expected = PushHead { hub, device: device.id, sequence, hash };
+        if PushHead::verify(&device.key, &batch.jws).ok() != Some(expected) {
+            wrong("its batch is not signed");
         }
-        for row in rows {
-            match follow(head.as_ref(), &row) {
-                Ok(next) => head = Some(next),
-                Err(why) => {
-                    found.wrong.push(format!("device {}, entry {}: {why}", device.id, row.sequence));
-                    return Ok(());
-                }
-            }
-            found.entries += 1;
-            let Some(jws) = ends.remove(&row.sequence) else { continue };
-            found.signatures += 1;
-            let expected = PushHead { hub, device: device.id, sequence: row.sequence, hash: row.hash };
-            if PushHead::verify(&device.key, &jws).ok() != Some(expected) {
-                let what = format!("device {}, entry {}: its batch is not signed", device.id, row.sequence);
-                found.wrong.push(what);
-            }
+        match storage.runs_noted(device.number, &batch, &entries).await? {
+            Some(runs) => found.runs += runs,
+            None => wrong("what is noted of its batch is not what stands there"),
         }
     }
     let end = head.unwrap_or_else(|| Head::empty(device.id));
@@ -82,18 +84,21 @@ async fn ledger(storage: &Storage, (device, hub): (&DeviceRow, Uuid), found: &mu
     Ok(())
 }
 
-/// The end of the ledger with that entry, if it follows and is noted as what it is.
-fn follow(head: Option<&Head>, row: &EntryRow) -> Result<Head, String> {
-    let sealed = Sealed::read(row.bytes.clone()).map_err(|error| error.to_string())?;
-    let entry = sealed.entry();
-    if sealed.hash() != row.hash {
-        return Err("its bytes are not those that came".to_owned());
+/// The entries of a batch and the end of the ledger with them, if they are what came and follow.
+fn followed(head: Option<&Head>, batch: &BatchRow) -> Result<(Vec<Sealed>, Head), String> {
+    let first = batch.first_sequence();
+    let parts = batch.parts().map_err(|error| format!("entry {first}: {error}"))?;
+    let (mut entries, mut head) = (Vec::with_capacity(parts.len()), head.cloned());
+    for (sequence, (hash, bytes)) in (first..).zip(parts) {
+        let sealed = Sealed::read(bytes.to_vec()).map_err(|error| format!("entry {sequence}: {error}"))?;
+        if sealed.hash() != hash {
+            return Err(format!("entry {sequence}: its bytes are not those that came"));
+        }
+        let before = head.unwrap_or_else(|| Head::empty(sealed.entry().device));
+        head = Some(before.after(&sealed).map_err(|error| format!("entry {sequence}: {error}"))?);
+        entries.push(sealed);
     }
-    if (entry.sequence, &entry.kind, entry.job) != (row.sequence, &row.kind, row.job) {
-        return Err("it stands under another number, kind or job than its own".to_owned());
-    }
-    let empty = Head::empty(entry.device);
-    head.unwrap_or(&empty).after(&sealed).map_err(|error| error.to_string())
+    Ok((entries, head.ok_or_else(|| format!("entry {first}: nothing is in its batch"))?))
 }
 
 async fn files(storage: &Storage, blobs: &Blobs, found: &mut Found) -> Result<(), StorageError> {

@@ -41,14 +41,14 @@ async fn what_must_stay_the_database_itself_keeps() {
     phone.push_from(1).await.unwrap();
     let place = 1i64 << 40;
     let insert = |at: i64| {
-        format!("INSERT INTO evenwire.entry SELECT 1, {at}, job, kind, hash, bytes FROM evenwire.entry LIMIT 1")
+        format!("INSERT INTO evenwire.batch SELECT 1, {at}, 1, received_ms, jws, bytes FROM evenwire.batch LIMIT 1")
     };
     for (harm, told) in [
-        ("UPDATE evenwire.entry SET kind = 'job-finished'".to_owned(), "entry stays as it is"),
-        ("DELETE FROM evenwire.entry".to_owned(), "entry stays as it is"),
-        ("TRUNCATE evenwire.entry".to_owned(), "entry stays as it is"),
-        ("UPDATE evenwire.push_head SET jws = ''".to_owned(), "push_head stays as it is"),
-        ("DELETE FROM evenwire.push_head".to_owned(), "push_head stays as it is"),
+        ("UPDATE evenwire.batch SET bytes = ''".to_owned(), "batch stays as it is"),
+        ("DELETE FROM evenwire.batch".to_owned(), "batch stays as it is"),
+        ("TRUNCATE evenwire.batch CASCADE".to_owned(), "stays as it is"),
+        ("UPDATE evenwire.run SET begins = 7".to_owned(), "run stays as it is"),
+        ("DELETE FROM evenwire.run".to_owned(), "run stays as it is"),
         ("DELETE FROM evenwire.job_head".to_owned(), "job_head stays as it is"),
         ("DELETE FROM evenwire.fork".to_owned(), "fork stays as it is"),
         ("DELETE FROM evenwire.signature".to_owned(), "signature stays as it is"),
@@ -76,7 +76,7 @@ async fn another_programs_tables_and_newer_ones_are_left_alone() {
     let newer = server::database();
     assert_eq!(open(&newer), None);
     at_the_database(&newer, "UPDATE evenwire.format SET step = 99").await.unwrap();
-    assert!(matches!(open(&newer), Some(StorageError::Newer { found: 99, known: 3 })), "{:?}", open(&newer));
+    assert!(matches!(open(&newer), Some(StorageError::Newer { found: 99, known: 4 })), "{:?}", open(&newer));
     at_the_database(&newer, "DROP TABLE evenwire.format").await.unwrap();
     assert_eq!(open(&newer), Some(StorageError::NotOurs));
     let nowhere = ServerAddress("postgres:///none?host=127.0.0.1&port=1".to_owned());

@@ -232,11 +232,11 @@ async fn the_role_that_serves_cannot_write_into_another_shop_or_change_what_divi
             assert!(said.is_empty() == told.is_empty() && said.contains(told), "{done}: {said}");
         }
         for harm in [
-            "ALTER TABLE evenwire.entry DISABLE ROW LEVEL SECURITY",
-            "DROP POLICY its_own_shop ON evenwire.entry",
+            "ALTER TABLE evenwire.batch DISABLE ROW LEVEL SECURITY",
+            "DROP POLICY its_own_shop ON evenwire.batch",
             "TRUNCATE evenwire.token",
             "SELECT count(*) FROM evenwire.line_of_shops",
-            "DELETE FROM evenwire.entry",
+            "DELETE FROM evenwire.batch",
             "INSERT INTO evenwire.shop (name) VALUES ('another')",
             "UPDATE evenwire.shop SET name = 'another'",
             "ALTER ROLE evenwire_hub BYPASSRLS",

@@ -1,9 +1,8 @@
 //! A copy of the file, made while it is in use, and what a doctor asks of it.
 
-use super::connection::{Connection, Row};
-use super::devices::DeviceNumber;
+use super::connection::Connection;
 use super::error::{During, StorageError};
-use super::row::{all, hash, one, place, sequence_at};
+use super::row::{all, change, hash, one};
 use super::{FILE, Storage};
 use evenwire_core::record::Hash;
 use rusqlite::OpenFlags;
@@ -63,30 +62,6 @@ impl Storage {
         self.read(sound).await
     }
 
-    /// Hashes and bytes of entries of a device from number `first` on, without trusting either: number, hash as it was
-    /// noted, bytes.
-    ///
-    /// # Errors
-    /// [`StorageError`].
-    pub async fn rows(&self, of: DeviceNumber, first: u64, most: u32) -> Result<Vec<EntryRow>, StorageError> {
-        self.read(move |conn| {
-            let sql = "SELECT place, hash, bytes, kind, job FROM entry WHERE place >= ?1 AND place < ?2
-                       ORDER BY place LIMIT ?3";
-            let values = (place(of.0, first), place(of.0 + 1, 0), most);
-            let read = |row: &Row<'_>| {
-                Ok(EntryRow {
-                    sequence: sequence_at(row.get(0)?),
-                    hash: hash(row, 1)?,
-                    bytes: row.get(2)?,
-                    kind: row.get(3)?,
-                    job: super::row::id_or_none(row, 4)?,
-                })
-            };
-            all(conn, (sql, values), read, "reading a ledger")
-        })
-        .await
-    }
-
     /// Files that are noted as being there, after `after` in the order of their hashes.
     ///
     /// # Errors
@@ -107,27 +82,12 @@ impl Storage {
     pub async fn note_lost(&self, lost: Hash) -> Result<(), StorageError> {
         self.write(move |conn| {
             let during = "noting that a file is lost";
-            super::row::change(conn, ("DELETE FROM blob WHERE hash = ?1", (lost.0,)), during)?;
+            change(conn, ("DELETE FROM blob WHERE hash = ?1", (lost.0,)), during)?;
             let sql = "UPDATE beside SET present = 0 WHERE hash = ?1";
-            super::row::change(conn, (sql, (lost.0,)), during).map(drop)
+            change(conn, (sql, (lost.0,)), during).map(drop)
         })
         .await
     }
-}
-
-/// An entry's row as it is.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct EntryRow {
-    /// Its number.
-    pub sequence: u64,
-    /// Its hash as it was noted.
-    pub hash: Hash,
-    /// Its bytes.
-    pub bytes: Vec<u8>,
-    /// Its kind as it was noted.
-    pub kind: String,
-    /// Its job as it was noted.
-    pub job: Option<uuid::Uuid>,
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use super::connection::Connection;
 use super::devices::{self, DeviceNumber};
 use super::row::{all, change, hash, one};
 use super::stream::mark_stale;
-use super::{Storage, StorageError};
+use super::{Storage, StorageError, batches};
 use evenwire_core::record::Hash;
 use evenwire_core::sync::{Beside, BesideChange, BesideKind, Change, MOST_ASKED};
 use uuid::Uuid;
@@ -90,9 +90,7 @@ pub(super) fn erase(
     let sql = "UPDATE beside SET wanted = 0 WHERE job = ?1 AND kind IN ('photo', 'details')";
     change(conn, (sql, (id,)), during)?;
     doom(conn, job)?;
-    let sql = "SELECT DISTINCT place >> 40 FROM entry WHERE job = ?1";
-    let numbers = all(conn, (sql, (id,)), |row| row.get(0).map(DeviceNumber), during)?;
-    for number in numbers {
+    for number in batches::devices_of(conn, job)? {
         mark_stale(conn, number, job)?;
         if fresh && Some(number) != said_by {
             super::changes::add(conn, Some(number), &Change::DetailsErased { job }, at_ms)?;
@@ -189,9 +187,8 @@ impl Storage {
     /// [`StorageError`].
     pub async fn erase_job(&self, job: Uuid, at_ms: i64) -> Result<bool, StorageError> {
         self.write(move |conn| {
-            let sql = "SELECT 1 FROM entry WHERE job = ?1 LIMIT 1";
-            let any = one(conn, (sql, (job.into_bytes(),)), |_| Ok(()), "looking for a job")?;
-            if any.is_some() { erase(conn, job, None, at_ms) } else { Ok(false) }
+            let nobody = batches::devices_of(conn, job)?.is_empty();
+            if nobody { Ok(false) } else { erase(conn, job, None, at_ms) }
         })
         .await
     }

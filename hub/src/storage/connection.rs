@@ -87,14 +87,6 @@ impl Connection {
         }
     }
 
-    /// How many rows were changed by this connection, ever.
-    pub(super) fn changed(&self) -> u64 {
-        match self {
-            Connection::Sqlite(conn) => conn.total_changes(),
-            Connection::Postgres(session) => session.changed(),
-        }
-    }
-
     /// Whether a transaction that was begun goes on. A full disk or a lost connection may have ended it.
     pub(super) fn in_transaction(&self) -> bool {
         match self {

@@ -78,11 +78,30 @@ pub(super) fn by_number(conn: &Connection, number: DeviceNumber) -> Result<Devic
 
 /// Where a device's ledger ends here.
 pub(super) fn tail(conn: &Connection, number: DeviceNumber) -> Result<Head, StorageError> {
-    let sql = "SELECT tail_device, tail_sequence, tail_hash FROM device WHERE number = ?1";
-    let read =
-        |row: &Row<'_>| Ok(Head { device: id(row, 0)?, sequence: row.get::<i64>(1)? as u64, hash: hash(row, 2)? });
-    let found = one(conn, (sql, (number.0,)), read, "reading where a ledger ends")?;
+    let found = standing(conn, number)?.map(|(tail, _)| tail);
     found.ok_or_else(|| StorageError::damaged(format!("device {} is gone", number.0)))
+}
+
+/// The same, unless the device may not come any more.
+pub(super) fn tail_if_let_in(conn: &Connection, number: DeviceNumber) -> Result<Option<Head>, StorageError> {
+    Ok(standing(conn, number)?.and_then(|(tail, revoked)| (!revoked).then_some(tail)))
+}
+
+fn standing(conn: &Connection, number: DeviceNumber) -> Result<Option<(Head, bool)>, StorageError> {
+    let sql = "SELECT tail_device, tail_sequence, tail_hash, revoked_ms IS NOT NULL FROM device WHERE number = ?1";
+    let read = |row: &Row<'_>| {
+        let tail = Head { device: id(row, 0)?, sequence: row.get::<i64>(1)? as u64, hash: hash(row, 2)? };
+        Ok((tail, row.get(3)?))
+    };
+    one(conn, (sql, (number.0,)), read, "reading where a ledger ends")
+}
+
+/// Its ledger ends there now, and it was heard.
+pub(super) fn reach(conn: &Connection, number: DeviceNumber, tail: &Head, at_ms: i64) -> Result<(), StorageError> {
+    let sql = "UPDATE device SET tail_device = ?2, tail_sequence = ?3, tail_hash = ?4,
+                   seen_ms = CASE WHEN seen_ms > ?5 THEN seen_ms ELSE ?5 END WHERE number = ?1";
+    let values = (number.0, tail.device.into_bytes(), tail.sequence as i64, tail.hash.0, at_ms);
+    change(conn, (sql, values), "noting where a ledger ends").map(drop)
 }
 
 /// The device of that id, if it was ever taken in.
@@ -92,8 +111,7 @@ pub(super) fn by_id(conn: &Connection, id: Uuid) -> Result<Option<DeviceRow>, St
 
 /// Whoever may not come any more.
 pub(super) fn is_revoked(conn: &Connection, number: DeviceNumber) -> Result<bool, StorageError> {
-    let sql = "SELECT revoked_ms IS NOT NULL FROM device WHERE number = ?1";
-    Ok(one(conn, (sql, (number.0,)), |row| row.get(0), "reading a device")?.unwrap_or(true))
+    Ok(tail_if_let_in(conn, number)?.is_none())
 }
 
 /// It was heard just now.

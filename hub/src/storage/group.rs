@@ -1,4 +1,4 @@
-//! Writing in groups: what waits goes into one transaction, up to a full batch of rows (at a server four), and nobody is
+//! Writing in groups: what waits goes into one transaction, up to a full batch of entries (at a server four), and nobody is
 //! told that something is stored before that transaction is on the disk. Each of them stands or falls by itself.
 
 use super::connection::Connection;
@@ -10,14 +10,19 @@ use tokio::sync::{mpsc, oneshot};
 pub(super) const WAITING: usize = 1_024;
 /// Most that go into one transaction, so that the first of them is told soon.
 const GROUP: usize = 128;
-/// Rows of a full batch of entries.
-const BATCH: u64 = MOST_ENTRIES as u64;
 
 /// Tells whoever asked how it came out, once the transaction is on the disk or is not.
 type Tell = Box<dyn FnOnce(Result<(), StorageError>) + Send>;
-/// Something to be written; without a transaction only told what stood in the way. Beside how it is told: what it did
-/// stands, and others may come after it in the same transaction.
-pub(super) type Task = Box<dyn FnOnce(Result<(&Connection, Place), StorageError>) -> (Tell, bool) + Send>;
+/// Does what is asked; without a transaction only told what stood in the way. Beside how it is told: what it did stands,
+/// and others may come after it in the same transaction.
+type Work = Box<dyn FnOnce(Result<(&Connection, Place), StorageError>) -> (Tell, bool) + Send>;
+
+/// Something to be written.
+pub(super) struct Task {
+    /// How many entries it writes.
+    pub(super) entries: usize,
+    pub(super) work: Work,
+}
 
 /// Where something stands in a transaction.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -28,12 +33,13 @@ pub(super) enum Place {
     Behind,
 }
 
-/// `work` as a task, and where is told how it came out.
+/// `work`, which writes so many entries, as a task, and where is told how it came out.
 pub(super) fn task<T: Send + 'static>(
+    entries: usize,
     work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
 ) -> (Task, oneshot::Receiver<Result<T, StorageError>>) {
     let (tell, told) = oneshot::channel();
-    let task: Task = Box::new(move |conn| {
+    let work: Work = Box::new(move |conn| {
         let mut stands = true;
         let done = conn.and_then(|(conn, place)| match place {
             // To undo a part, the database has to keep what each page of it was before; the first one is no part yet.
@@ -50,15 +56,16 @@ pub(super) fn task<T: Send + 'static>(
         // Nobody listens where a connection was cut: what was asked is done all the same.
         (Box::new(move |committed| drop(tell.send(committed.and(done)))), stands)
     });
-    (task, told)
+    (Task { entries, work }, told)
 }
 
 /// Does `work` at the writer and answers once it is on the disk. When it fails, nothing of it was done.
 pub(super) async fn write<T: Send + 'static>(
     writer: &mpsc::Sender<Task>,
+    entries: usize,
     work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
 ) -> Result<T, StorageError> {
-    let (task, told) = task(work);
+    let (task, told) = task(entries, work);
     writer.send(task).await.map_err(|_| StorageError::Closed)?;
     told.await.map_err(|_| StorageError::Closed)?
 }
@@ -87,13 +94,13 @@ pub(super) fn write_all(
     }
 }
 
-/// Rows after which nothing more goes into a transaction. Were all batches that wait written at once, all devices would
+/// Entries after which nothing more goes into a transaction. Were all batches that wait written at once, all devices would
 /// be told at once and send at once: the writer would rest while that is read, and the other cores while it is written.
 /// At a server each commit is a round trip and a flush, and four batches share one.
-fn enough(conn: &Connection) -> u64 {
+fn enough(conn: &Connection) -> usize {
     match conn {
-        Connection::Sqlite(_) => BATCH,
-        Connection::Postgres(_) => 4 * BATCH,
+        Connection::Sqlite(_) => MOST_ENTRIES,
+        Connection::Postgres(_) => 4 * MOST_ENTRIES,
     }
 }
 
@@ -107,14 +114,14 @@ pub(super) fn write_group(
     let mut tells: Vec<Tell> = Vec::new();
     let ended = match begin(conn) {
         Ok(()) => {
-            let before = conn.changed();
-            let (tell, stands) = first(Ok((conn, Place::First)));
+            let mut entries = first.entries;
+            let (tell, stands) = (first.work)(Ok((conn, Place::First)));
             tells.push(tell);
             let mut whole = stands;
-            let full = |conn: &Connection, count| count >= GROUP || conn.changed() - before >= enough(conn);
-            while whole && !full(conn, tells.len()) && conn.in_transaction() {
+            while whole && tells.len() < GROUP && entries < enough(conn) && conn.in_transaction() {
                 let Some(task) = next() else { break };
-                let (tell, stands) = task(Ok((conn, Place::Behind)));
+                entries += task.entries;
+                let (tell, stands) = (task.work)(Ok((conn, Place::Behind)));
                 tells.push(tell);
                 whole = stands;
             }
@@ -126,9 +133,9 @@ pub(super) fn write_group(
         }
         Err(error) => {
             // Whoever waits now would wait as long again, one after the other.
-            tells.push(first(Err(error.clone())).0);
+            tells.push((first.work)(Err(error.clone())).0);
             while let Some(task) = next() {
-                tells.push(task(Err(error.clone())).0);
+                tells.push((task.work)(Err(error.clone())).0);
             }
             Err(error)
         }

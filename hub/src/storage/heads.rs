@@ -2,8 +2,8 @@
 
 use super::connection::Connection;
 use super::devices::{self, DeviceNumber};
-use super::row::{MOST_SEQUENCE, all, change, hash, place};
-use super::{From, Storage, StorageError, stream};
+use super::row::{MOST_SEQUENCE, all, change};
+use super::{From, Storage, StorageError, batches, stream};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD as BASE64URL;
 use evenwire_core::record::{MAX_JWS, PublicKey, Sealed, SignedHead, SignedJob, key_named};
@@ -21,7 +21,7 @@ impl Storage {
             if devices::is_revoked(conn, from.number)? {
                 return Ok(None);
             }
-            let keys = naming_keys(conn, from.number)?;
+            let keys = batches::of_kind(conn, from.number, "device-keyed")?;
             let mut came = HeadsStored::default();
             for jws in heads.into_iter().take(MOST_HEADS) {
                 let Some((job, sequence)) = proved(conn, from, (&jws, &keys))? else {
@@ -52,13 +52,6 @@ impl Storage {
     }
 }
 
-fn naming_keys(conn: &Connection, number: DeviceNumber) -> Result<Vec<Sealed>, StorageError> {
-    let sql = "SELECT bytes, hash FROM entry WHERE place >= ?1 AND place < ?2 AND job IS NULL AND kind = 'device-keyed'
-               ORDER BY place";
-    let values = (place(number.0, 0), place(number.0 + 1, 0));
-    stream::whole(all(conn, (sql, values), |row| Ok((row.get(0)?, hash(row, 1)?)), "reading entries of a device")?)
-}
-
 /// The job a head proves and where it ends, if it was signed by whom it says and says what is here.
 fn proved(
     conn: &Connection,
@@ -74,10 +67,7 @@ fn proved(
     if claimed.sequence > MOST_SEQUENCE {
         return Ok(None);
     }
-    let end = place(from.number.0, claimed.sequence);
-    let during = "looking at what a signed head is of";
-    let sql = "SELECT hash FROM entry WHERE place = ?1";
-    let last = all(conn, (sql, (end,)), |row| hash(row, 0), during)?;
+    let last = batches::hashes(conn, from.number, claimed.sequence..claimed.sequence + 1)?;
     let hashes = stream::told(conn, from.number, (job.id, claimed.sequence))?;
     let is_here = last == [claimed.hash] && SignedJob::of(job.id, hashes) == job;
     Ok(is_here.then_some((job.id, claimed.sequence)))

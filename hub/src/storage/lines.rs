@@ -108,7 +108,7 @@ impl Storage {
             let during = "letting lines go";
             change(conn, ("DELETE FROM line", ()), during)?;
             let sql = "INSERT INTO stale (device, job, marks)
-                       SELECT DISTINCT place >> 40, job, 1 FROM entry WHERE job IS NOT NULL
+                       SELECT DISTINCT first >> 40, job, 1 FROM run WHERE length(job) = 16
                        ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
             change(conn, (sql, ()), during).map(drop)
         })

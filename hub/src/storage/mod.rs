@@ -4,6 +4,7 @@
 //! Times are milliseconds since 1970 by the hub's clock and are always told by the caller.
 
 mod backup;
+mod batches;
 mod beside;
 mod cell;
 mod changes;
@@ -26,7 +27,8 @@ mod stale;
 mod stream;
 mod tokens;
 
-pub use backup::{EntryRow, copy};
+pub use backup::copy;
+pub use batches::BatchRow;
 pub use beside::Wanted;
 pub use counts::Counts;
 pub use devices::{Bearer, DeviceNumber, DeviceRow};
@@ -127,9 +129,18 @@ impl Storage {
         &self,
         work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
     ) -> Result<T, StorageError> {
+        self.write_entries(0, work).await
+    }
+
+    /// The same with so many entries to write.
+    async fn write_entries<T: Send + 'static>(
+        &self,
+        entries: usize,
+        work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
+    ) -> Result<T, StorageError> {
         match self {
-            Storage::Sqlite(file) => file.write(work).await,
-            Storage::Postgres(server) => server.write(work).await,
+            Storage::Sqlite(file) => file.write(entries, work).await,
+            Storage::Postgres(server) => server.write(entries, work).await,
         }
     }
 

@@ -10,7 +10,7 @@
 
 use super::connection::Connection;
 use super::error::{During, StorageError};
-use super::group::{Place, WAITING, task, write_group};
+use super::group::{Place, Task, WAITING, task, write_group};
 use postgres::Config;
 use std::sync::mpsc as plain;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -125,19 +125,20 @@ impl Postgres {
         Postgres { server: self.server.clone(), shop, waiting: waiting() }
     }
 
-    /// Does `work` and answers once it is on the server's disk. When it fails, nothing of it was done, unless the
+    /// Does `work`, which writes so many entries, and answers once it is on the server's disk. When it fails, nothing of it was done, unless the
     /// connection was lost at the very end: then it may have been, and whoever asks again finds it.
     pub(super) async fn write<T: Send + 'static>(
         &self,
+        entries: usize,
         work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
     ) -> Result<T, StorageError> {
         let turn = self.waiting.clone().acquire_owned().await.map_err(|_| StorageError::Closed)?;
-        let (task, told) = task(work);
+        let (Task { entries, work }, told) = task(entries, work);
         let taken = Box::new(move |conn: Result<(&Connection, Place), StorageError>| {
             drop(turn);
-            task(conn)
+            work(conn)
         });
-        self.server.writes.push(self.shop, taken)?;
+        self.server.writes.push(self.shop, Task { entries, work: taken })?;
         told.await.map_err(|_| StorageError::Closed)?
     }
 

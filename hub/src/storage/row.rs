@@ -7,7 +7,7 @@ use evenwire_core::record::Hash;
 use uuid::Uuid;
 
 /// Bits of a place that number the entry; those above number the device.
-const PLACES: u32 = 40;
+pub(super) const PLACES: u32 = 40;
 
 /// Where entry `sequence` of a device stands. Numbers of 2^40 and above do not occur: a batch that has one is refused.
 pub(super) fn place(device: i64, sequence: u64) -> i64 {

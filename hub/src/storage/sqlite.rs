@@ -20,6 +20,7 @@ const STEPS: &[&str] = &[
     include_str!("migrations/0001_hub.sql"),
     include_str!("migrations/0002_office.sql"),
     include_str!("migrations/0003_signatures.sql"),
+    include_str!("migrations/0004_batches.sql"),
 ];
 /// Older ones have a fault that can corrupt a database with a write-ahead log.
 const OLDEST_SQLITE: i32 = 3_051_003;
@@ -89,12 +90,13 @@ impl Sqlite {
         Ok(Sqlite { path: path.to_owned(), writer: sender, readers: Arc::new(readers) })
     }
 
-    /// Does `work` and answers once it is on the disk. When it fails, nothing of it was done.
+    /// Does `work`, which writes so many entries, and answers once it is on the disk. When it fails, nothing of it was done.
     pub(super) async fn write<T: Send + 'static>(
         &self,
+        entries: usize,
         work: impl FnOnce(&Held) -> Result<T, StorageError> + Send + 'static,
     ) -> Result<T, StorageError> {
-        write(&self.writer, work).await
+        write(&self.writer, entries, work).await
     }
 
     /// Writes the log into the file and empties it; `false`: somebody used it all the time.
@@ -120,7 +122,7 @@ impl Sqlite {
                 super::row::one(conn, (&sql, ()), |row| row.get::<i64>(0), "setting how far the file may grow");
             answered.map(drop)
         };
-        self.write(set).await
+        self.write(0, set).await
     }
 
     /// Looks at what is on the disk.

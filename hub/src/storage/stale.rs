@@ -2,8 +2,8 @@
 
 use super::connection::{Connection, Row};
 use super::devices::DeviceNumber;
-use super::row::{all, change, id};
-use super::{Storage, StorageError, stream};
+use super::row::{MOST_SEQUENCE, all, change, id};
+use super::{Storage, StorageError, batches};
 use evenwire_core::record::Sealed;
 use uuid::Uuid;
 
@@ -45,7 +45,7 @@ impl Storage {
                 Ok(Stale { device, job, entries: Vec::new(), erased, damaged: false, marks })
             };
             let marked = all(conn, (sql, (most,)), read, "reading what is stale")?;
-            let with_entries = |of: Stale| match stream::of_job(conn, of.device, of.job) {
+            let with_entries = |of: Stale| match batches::of_job(conn, of.device, (of.job, MOST_SEQUENCE)) {
                 Ok(entries) => Ok(Stale { entries, ..of }),
                 // One job that decayed keeps no other from the list; the doctor tells of it.
                 Err(StorageError::Damaged { .. }) => Ok(Stale { damaged: true, ..of }),

@@ -1,7 +1,7 @@
 //! What a record is made of beside the job's entries.
 
-use crate::storage::row::{all, hash, one, place};
-use crate::storage::{DeviceNumber, Storage, StorageError, stream};
+use crate::storage::row::one;
+use crate::storage::{DeviceNumber, Storage, StorageError, batches};
 use evenwire_core::record::{Hash, Sealed};
 use uuid::Uuid;
 
@@ -16,10 +16,12 @@ impl Storage {
         kinds: [&'static str; 2],
     ) -> Result<Vec<Sealed>, StorageError> {
         self.read(move |conn| {
-            let sql = "SELECT bytes, hash FROM entry WHERE job IS NULL AND kind IN (?1, ?2)
-                       AND place >= ?3 AND place < ?4 ORDER BY place";
-            let values = (kinds[0], kinds[1], place(number.0, 0), place(number.0 + 1, 0));
-            stream::whole(all(conn, (sql, values), |row| Ok((row.get(0)?, hash(row, 1)?)), "reading a device")?)
+            let mut found = Vec::new();
+            for kind in kinds {
+                found.extend(batches::of_kind(conn, number, kind)?);
+            }
+            found.sort_by_key(|sealed| sealed.entry().sequence);
+            Ok(found)
         })
         .await
     }

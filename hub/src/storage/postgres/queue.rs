@@ -99,7 +99,7 @@ mod tests {
     use super::*;
 
     fn nothing() -> Task {
-        Box::new(|_| (Box::new(|_| {}), true))
+        Task { entries: 0, work: Box::new(|_| (Box::new(|_| {}), true)) }
     }
 
     #[test]
@@ -138,7 +138,7 @@ mod tests {
         let queue = Arc::new(Queue::default());
         let (tell, told) = std::sync::mpsc::channel::<()>();
         queue.push(7, nothing()).unwrap();
-        queue.push(7, Box::new(move |_| (Box::new(move |_| drop(tell)), true))).unwrap();
+        queue.push(7, Task { entries: 0, work: Box::new(move |_| (Box::new(move |_| drop(tell)), true)) }).unwrap();
         let at = queue.clone();
         let writer = std::thread::spawn(move || {
             let _turn = at.turn();

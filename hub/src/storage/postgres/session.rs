@@ -43,7 +43,6 @@ pub(in crate::storage) struct Session {
     /// What is done first.
     settings: String,
     open: RefCell<Option<Open>>,
-    changed: std::cell::Cell<u64>,
 }
 
 struct Open {
@@ -54,17 +53,12 @@ struct Open {
 impl Session {
     /// One that serves, not connected yet.
     pub(in crate::storage) fn serving(config: Config) -> Session {
-        Session {
-            config,
-            settings: format!("{SETTINGS};{AS_THE_ROLE}"),
-            open: RefCell::new(None),
-            changed: Default::default(),
-        }
+        Session { config, settings: format!("{SETTINGS};{AS_THE_ROLE}"), open: RefCell::new(None) }
     }
 
     /// One that makes and changes tables, with the rights of whoever signs in; not connected yet.
     pub(in crate::storage) fn of_owner(config: Config) -> Session {
-        Session { config, settings: SETTINGS.to_owned(), open: RefCell::new(None), changed: Default::default() }
+        Session { config, settings: SETTINGS.to_owned(), open: RefCell::new(None) }
     }
 
     /// Begins a transaction with `sql`. A connection that was lost since the last one is made anew first; one that is
@@ -116,13 +110,7 @@ impl Session {
     ) -> Result<usize, StorageError> {
         let changed = self.with(sql, values, |client, statement, values| client.execute(statement, values));
         let count = changed?.during(during)?;
-        self.changed.update(|before| before + count);
         Ok(usize::try_from(count).unwrap_or(usize::MAX))
-    }
-
-    /// How many rows were changed here, ever.
-    pub(in crate::storage) fn changed(&self) -> u64 {
-        self.changed.get()
     }
 
     pub(in crate::storage) fn query(
@@ -142,9 +130,7 @@ impl Session {
         let mut open = self.open.borrow_mut();
         let Open { client, ready } = open.as_mut().ok_or(StorageError::Closed)?;
         let done = prepared((client, ready), sql, &[]).and_then(|statement| client.execute(&statement, values));
-        let count = done.during(during)?;
-        self.changed.update(|before| before + count);
-        Ok(())
+        done.during(during).map(drop)
     }
 
     fn with<T>(

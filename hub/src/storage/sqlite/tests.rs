@@ -17,23 +17,23 @@ fn note(conn: &Held, job: u8) -> Result<(), StorageError> {
 async fn what_fails_falls_alone() {
     let folder = tempfile::tempdir().unwrap();
     let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
-    let good = file.write(|conn| note(conn, 1));
-    let bad = file.write(|conn| {
+    let good = file.write(0, |conn| note(conn, 1));
+    let bad = file.write(0, |conn| {
         note(conn, 2)?;
         note(conn, 1)
     });
-    let after = file.write(|conn| note(conn, 3));
+    let after = file.write(0, |conn| note(conn, 3));
     let (good, bad, after) = tokio::join!(good, bad, after);
     assert_eq!((good.is_ok(), bad.is_ok(), after.is_ok()), (true, false, true));
     assert_eq!(file.read(count).await, Ok(2));
     // And so when nothing stands before it.
-    let first = file.write(|conn| {
+    let first = file.write(0, |conn| {
         note(conn, 4)?;
         note(conn, 1)
     });
     assert!(first.await.is_err());
     assert_eq!(file.read(count).await, Ok(2));
-    assert_eq!(file.write(|conn| note(conn, 5)).await, Ok(()));
+    assert_eq!(file.write(0, |conn| note(conn, 5)).await, Ok(()));
     assert_eq!(file.read(count).await, Ok(3));
 }
 
@@ -41,39 +41,38 @@ async fn what_fails_falls_alone() {
 async fn entries_follow_each_other_or_the_file_itself_refuses_them() {
     let folder = tempfile::tempdir().unwrap();
     let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
-    let device = file.write(|conn| {
+    let device = file.write(0, |conn| {
         let sql = "INSERT INTO device (number, id, name, key, paired_ms, tail_device, tail_sequence, tail_hash)
                    VALUES (1, zeroblob(16), '', zeroblob(32), 0, zeroblob(16), 0, zeroblob(32))";
         change(conn, (sql, ()), "inserting").map(drop)
     });
     device.await.unwrap();
-    let insert = async |number: i64, job: Option<Vec<u8>>, hash: Vec<u8>| {
-        let sql = "INSERT INTO entry (place, job, kind, hash, bytes) VALUES (?1, ?2, 'k', ?3, x'00')";
-        let values = ((1i64 << 40) + number, job, hash);
-        file.write(move |conn| change(conn, (sql, values), "inserting").map(drop)).await.is_ok()
+    let insert = async |number: i64, entries: i64| {
+        let sql = "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, 0, '', zeroblob(1000))";
+        let values = ((1i64 << 40) + number, entries);
+        file.write(0, move |conn| change(conn, (sql, values), "inserting").map(drop)).await.is_ok()
     };
     let tail = async |number: i64| {
         let sql = "UPDATE device SET tail_sequence = ?1 WHERE number = 1";
-        file.write(move |conn| change(conn, (sql, (number,)), "moving the tail").map(drop)).await.is_ok()
+        file.write(0, move |conn| change(conn, (sql, (number,)), "moving the tail").map(drop)).await.is_ok()
     };
-    let (job, hash) = (|| Some(vec![1; 16]), || vec![2; 32]);
-    assert!(insert(1, job(), hash()).await && insert(2, None, hash()).await && insert(4, None, hash()).await);
-    assert!(!insert(1, job(), hash()).await, "it is taken");
-    assert!(!insert(3, Some(vec![1; 15]), hash()).await, "no job's id");
-    assert!(!insert(3, job(), vec![2; 31]).await, "no hash");
-    assert!(!tail(3).await && !tail(4).await, "3 is not there");
+    assert!(!insert(2, 1).await, "1 is not there");
+    assert!(!insert(1, 0).await && !insert(1, 50).await, "no entry, and more than there are bytes");
+    assert!(insert(1, 2).await);
+    assert!(!insert(1, 2).await && !insert(2, 1).await, "they are taken");
+    assert!(!insert(4, 1).await, "3 is not there");
+    assert!(!tail(1).await && !tail(3).await, "the batch ends with 2");
     assert!(tail(2).await);
     assert!(!tail(1).await, "it only moves forward");
-    assert!(insert(3, job(), hash()).await && tail(4).await);
-    assert!(!tail(5).await, "5 is not there");
+    assert!(insert(3, 3).await && !tail(3).await && tail(5).await);
 }
 
 #[tokio::test]
 async fn where_a_part_cannot_be_ended_nobody_of_its_group_is_told_that_it_is_stored() {
     let folder = tempfile::tempdir().unwrap();
     let file = Sqlite::open(&folder.path().join("hub.sqlite")).unwrap();
-    let good = file.write(|conn| note(conn, 1));
-    let broken = file.write(|conn| {
+    let good = file.write(0, |conn| note(conn, 1));
+    let broken = file.write(0, |conn| {
         note(conn, 2)?;
         conn.batch("RELEASE one", "ending what is not its own")
     });
@@ -81,7 +80,7 @@ async fn where_a_part_cannot_be_ended_nobody_of_its_group_is_told_that_it_is_sto
     let stored = file.read(count).await.unwrap();
     assert_eq!(stored, i64::from(good.is_ok()) + i64::from(broken.is_ok()), "{good:?} {broken:?}");
     assert!(broken.is_err());
-    assert_eq!(file.write(|conn| note(conn, 3)).await, Ok(()));
+    assert_eq!(file.write(0, |conn| note(conn, 3)).await, Ok(()));
     assert_eq!(file.read(count).await, Ok(stored + 1));
 }
 
@@ -100,13 +99,13 @@ async fn whatever_waits_goes_into_one_transaction() {
             held.recv().map_err(|_| StorageError::Closed)?;
             note(conn, 0)
         };
-        async move { file.write(hold).await }
+        async move { file.write(0, hold).await }
     });
     begun.await.unwrap();
     let others: Vec<_> = (1..=20u8)
         .map(|job| {
             let file = file.clone();
-            tokio::spawn(async move { file.write(move |conn| note(conn, job)).await })
+            tokio::spawn(async move { file.write(0, move |conn| note(conn, job)).await })
         })
         .collect();
     while file.writer.capacity() > WAITING - 20 {
@@ -128,8 +127,8 @@ async fn a_full_batch_is_the_last_of_its_transaction() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("hub.sqlite");
     let file = Sqlite::open(&path).unwrap();
-    // Rows that are on the disk by the time the next one is written.
-    let stored = |rows: u16| {
+    // What of two writes is on the disk by the time the second is done, where the first says that it has so many entries.
+    let stored = |entries: usize| {
         let (file, path) = (file.clone(), path.clone());
         async move {
             let (free, held) = std::sync::mpsc::channel::<()>();
@@ -140,24 +139,20 @@ async fn a_full_batch_is_the_last_of_its_transaction() {
             };
             let first = tokio::spawn({
                 let file = file.clone();
-                async move { file.write(hold).await }
+                async move { file.write(0, hold).await }
             });
             begun.await.unwrap();
-            let batch = move |conn: &Held| {
-                let sql = "WITH RECURSIVE row (number) AS (SELECT 1 UNION ALL SELECT number + 1 FROM row LIMIT ?1)
-                           INSERT INTO erased (job, at_ms) SELECT randomblob(16), number FROM row";
-                change(conn, (sql, (i64::from(rows),)), "noting")
-            };
-            let look = move |_: &Held| count(&Held::Sqlite(Connection::open(&path).unwrap()));
-            let (batch, look) = (file.write(batch), file.write(look));
+            let batch = file.write(entries, move |conn| note(conn, entries as u8));
+            let look = file.write(1, move |_: &Held| count(&Held::Sqlite(Connection::open(&path).unwrap())));
             let told = async { free.send(()).unwrap() };
             let (batch, look, ()) = tokio::join!(batch, look, told);
             first.await.unwrap().unwrap();
-            (batch.unwrap(), look.unwrap())
+            batch.unwrap();
+            look.unwrap()
         }
     };
-    assert_eq!(stored(499).await, (499, 0), "both go into one transaction");
-    assert_eq!(stored(500).await, (500, 999));
+    assert_eq!(stored(499).await, 0, "both go into one transaction");
+    assert_eq!(stored(500).await, 2);
 }
 
 #[test]

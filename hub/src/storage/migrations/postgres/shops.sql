@@ -36,6 +36,6 @@ CREATE VIEW line AS SELECT * FROM line_of_shops WHERE shop = shop_now() WITH CAS
 GRANT SELECT, INSERT, UPDATE, DELETE ON line TO evenwire_hub;
 
 -- What stays as it is: the triggers say so, and the role has no right to try.
-REVOKE UPDATE, DELETE ON entry, push_head, job_head, fork, signature FROM evenwire_hub;
+REVOKE UPDATE, DELETE ON batch, run, job_head, fork, signature FROM evenwire_hub;
 REVOKE UPDATE ON access FROM evenwire_hub;
 REVOKE DELETE ON hub, device FROM evenwire_hub;

@@ -1,0 +1,301 @@
+//! Batches as they came, a row each: their entries one behind the other. A row for each entry took the writer two thirds of
+//! its time. Where the entries of one job stand in a batch, or those of one kind that belong to no job, is noted as a run.
+
+use super::cell::Read;
+use super::connection::{Connection, Row};
+use super::devices::DeviceNumber;
+use super::row::{MOST_SEQUENCE, PLACES, all, change, one, place, sequence_at};
+use super::stream::From;
+use super::{Storage, StorageError};
+use evenwire_core::record::{Hash, Sealed};
+use std::ops::Range;
+use uuid::Uuid;
+
+/// What stands before an entry in a batch: how many bytes it has (4, the highest first), and its hash.
+const BEFORE: usize = 4 + 32;
+
+/// Entries in a row that belong to one job, or are of one kind and belong to none.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Run {
+    /// The job; none: the device.
+    job: Option<Uuid>,
+    /// The kind of what belongs to no job; else empty.
+    kind: String,
+    /// Place of the first entry.
+    first: i64,
+    entries: i64,
+    /// Where they begin among the bytes of the batch, and how many bytes they are there.
+    begins: i64,
+    length: i64,
+}
+
+/// Entries as they are kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Packed {
+    bytes: Vec<u8>,
+    runs: Vec<Run>,
+}
+
+/// Entries of a ledger that follow each other, and how they came.
+pub(super) struct Fresh<'a> {
+    pub(super) entries: &'a [Sealed],
+    pub(super) packed: &'a Packed,
+    pub(super) jws: &'a str,
+}
+
+/// Entries of a device's ledger that follow each other, as they are kept.
+pub(super) fn pack(number: DeviceNumber, entries: &[Sealed]) -> Packed {
+    let room = entries.iter().map(|sealed| BEFORE + sealed.bytes().len()).sum();
+    let (mut bytes, mut runs) = (Vec::with_capacity(room), Vec::<Run>::new());
+    for sealed in entries {
+        let (entry, begins) = (sealed.entry(), bytes.len() as i64);
+        bytes.extend((sealed.bytes().len() as u32).to_be_bytes());
+        bytes.extend(sealed.hash().0);
+        bytes.extend(sealed.bytes());
+        let length = bytes.len() as i64 - begins;
+        let kind = if entry.job.is_none() { entry.kind.as_str() } else { "" };
+        match runs.last_mut() {
+            Some(run) if run.job == entry.job && run.kind == kind => {
+                run.entries += 1;
+                run.length += length;
+            }
+            _ => {
+                let (job, kind) = (entry.job, kind.to_owned());
+                let first = place(number.0, entry.sequence);
+                runs.push(Run { job, kind, first, entries: 1, begins, length });
+            }
+        }
+    }
+    Packed { bytes, runs }
+}
+
+/// Bytes and noted hashes of the entries that were packed; `None` where they are not as they were packed.
+fn parts(mut packed: &[u8]) -> Option<Vec<(Hash, &[u8])>> {
+    let mut found = Vec::new();
+    while !packed.is_empty() {
+        let (length, rest) = packed.split_first_chunk()?;
+        let (hash, rest) = rest.split_first_chunk()?;
+        let (bytes, rest) = rest.split_at_checked(u32::from_be_bytes(*length) as usize)?;
+        found.push((Hash(*hash), bytes));
+        packed = rest;
+    }
+    Some(found)
+}
+
+/// The entries that were packed, compared with the hashes that were noted with them.
+fn unpack(packed: &[u8], first: i64, into: &mut Vec<Sealed>) -> Result<(), StorageError> {
+    for (hash, bytes) in parts(packed).ok_or_else(|| damaged(first))? {
+        match Sealed::read(bytes.to_vec()) {
+            Ok(sealed) if sealed.hash() == hash => into.push(sealed),
+            _ => return Err(StorageError::damaged(format!("entry {hash} is not as it was written"))),
+        }
+    }
+    Ok(())
+}
+
+fn damaged(place: i64) -> StorageError {
+    let (device, sequence) = (place >> PLACES, sequence_at(place));
+    StorageError::damaged(format!("what device {device} sent from entry {sequence} on is not as it was written"))
+}
+
+fn id_of(job: Option<&Uuid>) -> &[u8] {
+    job.map_or(&[], |job| job.as_bytes())
+}
+
+/// Writes entries that are not here yet, as they came.
+pub(super) fn write(conn: &Connection, from: From, fresh: &Fresh<'_>) -> Result<(), StorageError> {
+    let during = "storing entries";
+    let Some(first) = fresh.entries.first() else { return Ok(()) };
+    let batch = place(from.number.0, first.entry().sequence);
+    let sql = "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, ?5)";
+    let count = fresh.entries.len() as i64;
+    change(conn, (sql, (batch, count, from.at_ms, fresh.jws, &fresh.packed.bytes)), during)?;
+    let runs = &fresh.packed.runs;
+    if let Connection::Postgres(session) = conn {
+        let jobs: Vec<&[u8]> = runs.iter().map(|run| id_of(run.job.as_ref())).collect();
+        let kinds: Vec<String> = runs.iter().map(|run| run.kind.replace('\0', "\u{fffd}")).collect();
+        let number = |of: fn(&Run) -> i64| runs.iter().map(of).collect::<Vec<i64>>();
+        let [firsts, counts] = [number(|run| run.first), number(|run| run.entries)];
+        let [begins, lengths] = [number(|run| run.begins), number(|run| run.length)];
+        let sql = "INSERT INTO run (batch, job, kind, first, entries, begins, length)
+                   SELECT ?1::bigint, * FROM unnest(?2::bytea[], ?3::text[], ?4::bigint[], ?5::bigint[], ?6::bigint[],
+                       ?7::bigint[])";
+        return session.change_many((sql, &[&batch, &jobs, &kinds, &firsts, &counts, &begins, &lengths]), during);
+    }
+    for run in runs {
+        let sql = "INSERT INTO run (batch, job, kind, first, entries, begins, length)
+                   VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
+        let values = (batch, id_of(run.job.as_ref()), &run.kind, run.first, run.entries, run.begins, run.length);
+        change(conn, (sql, values), during)?;
+    }
+    Ok(())
+}
+
+/// Which devices have entries of that job.
+pub(super) fn devices_of(conn: &Connection, job: Uuid) -> Result<Vec<DeviceNumber>, StorageError> {
+    let sql = "SELECT DISTINCT first >> 40 FROM run WHERE job = ?1 ORDER BY 1";
+    all(conn, (sql, (job.into_bytes(),)), |row| row.get(0).map(DeviceNumber), "looking for a job")
+}
+
+/// A job's entries in one ledger up to number `through`, in their order.
+pub(super) fn of_job(
+    conn: &Connection,
+    number: DeviceNumber,
+    (job, through): (Uuid, u64),
+) -> Result<Vec<Sealed>, StorageError> {
+    let values = (job.into_bytes(), "", place(number.0, 0), place(number.0, through));
+    let mut found = Vec::new();
+    for (first, bytes) in runs(conn, values, "reading a job")? {
+        unpack(&bytes, first, &mut found)?;
+    }
+    found.retain(|sealed| sealed.entry().sequence <= through);
+    Ok(found)
+}
+
+/// A device's own entries of that kind, in their order.
+pub(super) fn of_kind(conn: &Connection, number: DeviceNumber, kind: &str) -> Result<Vec<Sealed>, StorageError> {
+    let values = ([], kind, place(number.0, 0), place(number.0 + 1, 0));
+    let mut found = Vec::new();
+    for (first, bytes) in runs(conn, values, "reading entries of a device")? {
+        unpack(&bytes, first, &mut found)?;
+    }
+    Ok(found)
+}
+
+/// Runs that begin at these places, and their bytes.
+fn runs<const N: usize>(
+    conn: &Connection,
+    values: ([u8; N], &str, i64, i64),
+    during: &'static str,
+) -> Result<Vec<(i64, Vec<u8>)>, StorageError> {
+    let sql = "SELECT first, substr(bytes, CAST(begins + 1 AS INTEGER), CAST(length AS INTEGER)) FROM run JOIN batch ON place = batch
+               WHERE job = ?1 AND kind = ?2 AND first >= ?3 AND first <= ?4 ORDER BY first";
+    all(conn, (sql, values), |row| Ok((row.get(0)?, row.get(1)?)), during)
+}
+
+/// Hashes of the entries with these numbers, as far as they are here.
+pub(super) fn hashes(conn: &Connection, number: DeviceNumber, wanted: Range<u64>) -> Result<Vec<Hash>, StorageError> {
+    let (mut found, mut next) = (Vec::new(), wanted.start);
+    while next < wanted.end
+        && let Some(row) = with(conn, number, next)?
+    {
+        let there = (row.first_sequence()..).zip(row.parts()?);
+        found.extend(there.filter(|(sequence, _)| wanted.contains(sequence)).map(|(_, (hash, _))| hash));
+        next = row.end();
+    }
+    Ok(found)
+}
+
+/// Entries of a device from number `first` on, at least `most` of them if there are as many.
+pub(super) fn entries(
+    conn: &Connection,
+    number: DeviceNumber,
+    (first, most): (u64, usize),
+) -> Result<Vec<Sealed>, StorageError> {
+    let (mut found, mut next) = (Vec::new(), first);
+    while found.len() < most
+        && let Some(row) = with(conn, number, next)?
+    {
+        unpack(&row.bytes, row.place, &mut found)?;
+        found.retain(|sealed| sealed.entry().sequence >= first);
+        next = row.end();
+    }
+    Ok(found)
+}
+
+/// A batch as it is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BatchRow {
+    place: i64,
+    entries: u64,
+    bytes: Vec<u8>,
+    /// The signature of its end.
+    pub jws: String,
+}
+
+impl BatchRow {
+    /// Number of its first entry.
+    pub fn first_sequence(&self) -> u64 {
+        sequence_at(self.place)
+    }
+
+    /// Number that comes after its last entry.
+    pub fn end(&self) -> u64 {
+        self.first_sequence() + self.entries
+    }
+
+    /// Hashes as they were noted, and bytes, of as many entries as it is said to have. Neither is looked at.
+    ///
+    /// # Errors
+    /// [`StorageError::Damaged`] when they cannot be told apart.
+    pub fn parts(&self) -> Result<Vec<(Hash, &[u8])>, StorageError> {
+        let found = parts(&self.bytes).filter(|found| found.len() as u64 == self.entries);
+        found.ok_or_else(|| damaged(self.place))
+    }
+}
+
+const BATCHES: &str = "SELECT place, entries, bytes, jws FROM batch WHERE place >= ?1 AND place <= ?2 ORDER BY place";
+
+fn row(row: &Row<'_>) -> Read<BatchRow> {
+    let entries = row.get::<i64>(1)? as u64;
+    Ok(BatchRow { place: row.get(0)?, entries, bytes: row.get(2)?, jws: row.get(3)? })
+}
+
+/// The batch that has entry `sequence` of a device.
+fn with(conn: &Connection, number: DeviceNumber, sequence: u64) -> Result<Option<BatchRow>, StorageError> {
+    let sql = format!("{BATCHES} DESC LIMIT 1");
+    let found = one(conn, (&sql, (place(number.0, 0), place(number.0, sequence))), row, "reading a ledger")?;
+    Ok(found.filter(|row| row.end() > sequence))
+}
+
+impl Storage {
+    /// The first batch of a device that begins with number `first` or a higher one, without trusting any of it.
+    ///
+    /// # Errors
+    /// [`StorageError`].
+    pub async fn batch(&self, number: DeviceNumber, first: u64) -> Result<Option<BatchRow>, StorageError> {
+        self.read(move |conn| {
+            let sql = format!("{BATCHES} LIMIT 1");
+            let places = (place(number.0, first), place(number.0, MOST_SEQUENCE));
+            one(conn, (&sql, places), row, "reading a ledger")
+        })
+        .await
+    }
+
+    /// How many runs are noted of that batch if these are its entries; `None`: not those that should be.
+    ///
+    /// # Errors
+    /// [`StorageError`].
+    pub async fn runs_noted(
+        &self,
+        number: DeviceNumber,
+        batch: &BatchRow,
+        entries: &[Sealed],
+    ) -> Result<Option<u64>, StorageError> {
+        let (batch, wanted) = (batch.place, pack(number, entries).runs);
+        self.read(move |conn| {
+            for run in &wanted {
+                let sql =
+                    "SELECT 1 FROM run WHERE job = ?1 AND kind = ?2 AND first = ?3 AND batch = ?4 AND entries = ?5
+                           AND begins = ?6 AND length = ?7";
+                let id = id_of(run.job.as_ref());
+                let values = (id, &run.kind, run.first, batch, run.entries, run.begins, run.length);
+                if one(conn, (sql, values), |_| Ok(()), "reading what is noted of a batch")?.is_none() {
+                    return Ok(None);
+                }
+            }
+            Ok(Some(wanted.len() as u64))
+        })
+        .await
+    }
+
+    /// How many runs are noted of all batches.
+    ///
+    /// # Errors
+    /// [`StorageError`].
+    pub async fn all_runs(&self) -> Result<u64, StorageError> {
+        let sql = "SELECT count(*) FROM run";
+        let count = self.read(move |conn| one(conn, (sql, ()), |row| row.get::<i64>(0), "counting what is noted"));
+        Ok(count.await?.unwrap_or_default() as u64)
+    }
+}

@@ -1,0 +1,164 @@
+//! What a hub of format 3 kept, an entry a row, is there byte for byte when this program opens it.
+
+#[path = "shop/server.rs"]
+#[allow(dead_code, reason = "each test file uses some of it")]
+mod server;
+
+use evenwire_core::record::{Clock, DeviceKey, Draft, Event, Hash, Head, Sealed};
+use evenwire_core::sync::PushHead;
+use evenwire_core::unit::{Millis, Stamp};
+use evenwire_hub::blobs::Blobs;
+use evenwire_hub::doctor::examine;
+use evenwire_hub::storage::{FILE, ServerAddress, Storage};
+use proptest::prelude::*;
+use std::collections::BTreeSet;
+use std::path::Path;
+use uuid::Uuid;
+
+const HUB: Uuid = Uuid::from_u128(0x4855);
+const BENCH: Uuid = Uuid::from_u128(0x0be1);
+/// The steps up to format 3, and what a program of that format did before and after them at a server.
+const FILE_STEPS: [&str; 3] = [
+    include_str!("../src/storage/migrations/0001_hub.sql"),
+    include_str!("../src/storage/migrations/0002_office.sql"),
+    include_str!("../src/storage/migrations/0003_signatures.sql"),
+];
+const SERVER_STEPS: [&str; 3] = [
+    include_str!("../src/storage/migrations/postgres/0001_hub.sql"),
+    include_str!("../src/storage/migrations/postgres/0002_office.sql"),
+    include_str!("../src/storage/migrations/postgres/0003_signatures.sql"),
+];
+const BEFORE_SERVER_STEPS: &str =
+    "CREATE SCHEMA evenwire; CREATE EXTENSION btree_gin; SET search_path = evenwire, public;
+    CREATE TABLE format (only_row BIGINT PRIMARY KEY CHECK (only_row = 1), step BIGINT NOT NULL);
+    INSERT INTO format (only_row, step) VALUES (1, 3)";
+const AFTER_SERVER_STEPS: &str = "ALTER TABLE entry ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
+    ALTER TABLE push_head ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
+    INSERT INTO shop (name) VALUES ('second')";
+
+fn key() -> DeviceKey {
+    DeviceKey::from_seed([5; 32])
+}
+
+/// A ledger with an entry of each of these jobs (0: none), of words that differ in length.
+fn ledger(jobs: &[u8], word: char) -> Vec<Sealed> {
+    let mut head = Head::empty(BENCH);
+    let write = |(at, job): (usize, &u8)| {
+        let order = word.to_string().repeat(at % 7);
+        let event = Event::JobOpened { order, vehicle: "ä\u{0}\n".to_owned(), personal: Hash::of(b"-") };
+        let (kind, body) = if *job > 0 { event.parts() } else { Event::ConductorChosen { conductor: 1 }.parts() };
+        let draft = Draft {
+            id: Uuid::from_u128(at as u128),
+            job: (*job > 0).then(|| Uuid::from_u128(u128::from(*job))),
+            kind,
+            version: Event::VERSION,
+            elapsed_ms: Millis(at as u64),
+            wall: Stamp::parse("2026-03-01T10:42:00+01:00").unwrap(),
+            clock: Clock::Ok,
+            body,
+        };
+        head.seal(Uuid::from_u128(2), draft)
+    };
+    jobs.iter().enumerate().map(write).collect()
+}
+
+/// Signatures of batches of so many entries each, the last one as long as the rest.
+fn signatures(entries: &[Sealed], sizes: &[usize]) -> Vec<(i64, String)> {
+    let (mut ends, mut at) = (BTreeSet::from([entries.len()]), 0);
+    for size in sizes {
+        at += size;
+        ends.insert(at.min(entries.len()));
+    }
+    let sign = |end: usize| {
+        let last = &entries[end - 1];
+        let head = PushHead { hub: HUB, device: BENCH, sequence: last.entry().sequence, hash: last.hash() };
+        ((1 << 40) + end as i64, head.sign(&key()))
+    };
+    ends.into_iter().map(sign).collect()
+}
+
+/// Statements by which a hub of format 3 wrote these; values as they are written in `hex`.
+fn written(entries: &[Sealed], signatures: &[(i64, String)], hex: impl Fn(&[u8]) -> String) -> String {
+    let mut sql = String::new();
+    let zero = hex(&[0; 32]);
+    sql += &format!("INSERT INTO hub (only_row, id, name, begun_ms) VALUES (1, {}, '', 0);", hex(HUB.as_bytes()));
+    sql += &format!(
+        "INSERT INTO device (number, id, name, key, paired_ms, tail_device, tail_sequence, tail_hash)
+         VALUES (1, {bench}, '', {key}, 0, {bench}, 0, {zero});",
+        bench = hex(BENCH.as_bytes()),
+        key = hex(&key().public().0)
+    );
+    let rows: Vec<String> = entries
+        .iter()
+        .map(|sealed| {
+            let (place, entry) = ((1i64 << 40) + sealed.entry().sequence as i64, sealed.entry());
+            let job = entry.job.map_or("NULL".to_owned(), |job| hex(job.as_bytes()));
+            format!("({place}, {job}, '{}', {}, {})", entry.kind, hex(&sealed.hash().0), hex(sealed.bytes()))
+        })
+        .collect();
+    sql += &format!("INSERT INTO entry (place, job, kind, hash, bytes) VALUES {};", rows.join(", "));
+    for (place, jws) in signatures {
+        sql += &format!("INSERT INTO push_head (place, received_ms, jws) VALUES ({place}, 7, '{jws}');");
+    }
+    let last = entries.last().unwrap();
+    sql += &format!("UPDATE device SET tail_sequence = {}, tail_hash = {}", last.entry().sequence, hex(&last.hash().0));
+    sql
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Opens it and compares all of it with the entries.
+async fn compared(folder: &Path, store: Option<&ServerAddress>, shop: &str, ours: &[Sealed]) {
+    let storage = Storage::open_at(folder, store).unwrap();
+    let storage = storage.of(&storage.shop_named(shop).await.unwrap().unwrap());
+    let number = storage.device(BENCH).await.unwrap().unwrap().number;
+    assert!(storage.entries(number, 1, 1_000).await.unwrap() == ours);
+    let jobs: BTreeSet<Uuid> = ours.iter().filter_map(|sealed| sealed.entry().job).collect();
+    for job in jobs {
+        let own: Vec<Sealed> = ours.iter().filter(|sealed| sealed.entry().job == Some(job)).cloned().collect();
+        assert!(storage.versions(job).await.unwrap() == [(number, own)]);
+    }
+    let own = storage.entries_of_device(number, ["conductor-chosen", "nothing"]).await.unwrap();
+    assert_eq!(own.len(), ours.iter().filter(|sealed| sealed.entry().job.is_none()).count());
+    let found = examine(&storage, &Blobs::open(folder).unwrap(), HUB).await.unwrap();
+    assert_eq!((found.wrong, found.entries), (vec![], ours.len() as u64));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(16))]
+    #[test]
+    fn entries_of_a_file_become_batches(
+        jobs in prop::collection::vec(0u8..4, 1..60),
+        sizes in prop::collection::vec(1usize..20, 0..8),
+    ) {
+        let folder = tempfile::tempdir().unwrap();
+        let ours = ledger(&jobs, 'a');
+        let conn = rusqlite::Connection::open(folder.path().join(FILE)).unwrap();
+        conn.execute_batch(&FILE_STEPS.join(";")).unwrap();
+        conn.execute_batch(&written(&ours, &signatures(&ours, &sizes), |bytes| format!("x'{}'", hex(bytes)))).unwrap();
+        conn.execute_batch("PRAGMA user_version = 3; PRAGMA application_id = 0x45764862").unwrap();
+        drop(conn);
+        let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+        runtime.block_on(compared(folder.path(), None, "", &ours));
+    }
+}
+
+#[test]
+fn entries_of_shops_at_a_server_become_batches_of_each() {
+    let (folder, store) = (tempfile::tempdir().unwrap(), server::database());
+    let jobs = [0, 1, 1, 2, 0, 0, 1, 3, 3, 3, 2, 0];
+    let (first, second) = (ledger(&jobs, 'a'), ledger(&jobs[3..], 'b'));
+    let in_hex = |bytes: &[u8]| format!("'\\x{}'::bytea", hex(bytes));
+    let told = |entries: &[Sealed], sizes: &[usize]| written(entries, &signatures(entries, sizes), in_hex);
+    let mut client = server::connect(&store);
+    let steps = [&[BEFORE_SERVER_STEPS], &SERVER_STEPS[..], &[AFTER_SERVER_STEPS]].concat();
+    client.batch_execute(&steps.join(";")).unwrap();
+    client.batch_execute(&format!("SET evenwire.shop = 1; {}", told(&first, &[5, 1, 3]))).unwrap();
+    client.batch_execute(&format!("SET evenwire.shop = 2; {}", told(&second, &[2, 7]))).unwrap();
+    drop(client);
+    let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+    runtime.block_on(compared(folder.path(), Some(&store), "", &first));
+    runtime.block_on(compared(folder.path(), Some(&store), "second", &second));
+}
