@@ -99,6 +99,7 @@ export const de: Words = {
     look: 'Noch einmal ansehen',
     back: 'Zurück zum offenen Schritt',
   },
+  table: { more: 'Tabelle zur Seite wischen: dort geht sie weiter.' },
   caution: { read: 'Ich habe das gelesen', on: 'Weiterlesen' },
   meter: {
     title: 'Messgerät',

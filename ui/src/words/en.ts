@@ -91,6 +91,7 @@ export const en = {
     backToJob: 'Back to the job',
   },
   strip: { label: 'Job card', done: 'done', now: 'now', toCome: 'to come', look: 'Look again', back: 'Back to the open step' },
+  table: { more: 'Swipe the table sideways for more.' },
   caution: { read: 'I have read this', on: 'Read on' },
   meter: {
     title: 'Meter',
