@@ -191,6 +191,17 @@ describe('a caution', () => {
   });
 });
 
+describe('the name of the product', () => {
+  it('is never broken in two, and gives way to the way back', async () => {
+    shown('home');
+    const name = await screen.findByText('Evenwire');
+    expect(getComputedStyle(name).whiteSpace).toBe('nowrap');
+    expect(name.classList.contains('aside')).toBe(false);
+    await fireEvent.click(screen.getByRole('button', { name: 'New job' }));
+    await waitFor(() => expect(screen.getByText('Evenwire').classList.contains('aside')).toBe(true));
+  });
+});
+
 describe('the meter', () => {
   it('is sent decimal commas as they were typed, and lines nobody touched as they were known', async () => {
     const { backend } = shown('asked');
