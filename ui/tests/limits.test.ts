@@ -139,8 +139,8 @@ describe('a candidate', () => {
       { job: 'b', order: 'W-2', vehicle: '', customer: '', opened: '2026-03-14T10:02:11+01:00', stage: 'measure', verdict: null, words: '', at_shop: null, can_compare: false, candidate: 'Candidate for W-2' },
     ];
     render(App, { backend });
-    (await awaited('Candidate for W-1')).click();
-    expect(key('Candidate for W-2')).toBeNull();
+    (await awaited('Measure a replacement: Candidate for W-1')).click();
+    expect(key('Measure a replacement: Candidate for W-2')).toBeNull();
     expect(wishes(backend)).toEqual([{ wish: 'measure-candidate', old: 'a' }]);
   });
 });

@@ -212,6 +212,22 @@ describe('the meter', () => {
     expect(wishes(backend)).toEqual([{ wish: 'describe-meter', spec }]);
   });
 
+  it('says the highest value as it is said, where it is a long row of noughts', async () => {
+    const { backend } = shown('asked', 'de');
+    const top = await screen.findByLabelText(/^Höchster Wert/);
+    expect(top.getAttribute('aria-describedby')).toBeNull();
+    const said: [string, string][] = [['20000000', '20 MΩ'], ['1500', '1,5 kΩ'], ['600000', '600 kΩ'], ['1234567', '1,234567 MΩ'], ['1000', '1 kΩ']];
+    for (const [value, large] of said) {
+      await fireEvent.input(top, { target: { value } });
+      expect(screen.getByText(`Das sind ${large}.`).id).toBe(top.getAttribute('aria-describedby'));
+    }
+    for (const value of ['600', '0001', '1500,5', '1.500', '-2000', 'viel']) {
+      await fireEvent.input(top, { target: { value } });
+      expect(screen.queryByText(/^Das sind/)).toBeNull();
+    }
+    expect(wishes(backend)).toEqual([]);
+  });
+
   it('keeps a line that is being written when the next view comes', async () => {
     const { backend } = shown('asked');
     await fireEvent.input(screen.getByLabelText(/^Its name/), { target: { value: 'ben' } });
