@@ -7,6 +7,7 @@ import { said } from '../src/frame/said.svelte';
 import type { Ask } from '../src/generated/Ask';
 import type { View } from '../src/generated/View';
 import { speech, tongues } from '../src/words/speech.svelte';
+import { broughtIntoSight } from './keys';
 
 const words = tongues.en.hand;
 const card = (name: string) => cards('en')[name] as View;
@@ -94,13 +95,28 @@ describe('a job that comes from another device', () => {
     const line = { job: '0192f0c1-7a10-7c3e-9d41-5b2f0c6a1e01', order: 'W-2041', vehicle: '', words: 'Handed over by Bench 1.', taken: true };
     await screen.findByRole('button', { name: words.waiting });
     await waitFor(() => expect(backend.asked.some((ask) => ask.ask === 'jobs')).toBe(true));
+    const seen = broughtIntoSight();
     backend.answers.push({ reply: 'waiting', lines: [line], words: '' });
     await fireEvent.click(screen.getByRole('button', { name: words.waiting }));
+    await screen.findByText(line.words);
+    await waitFor(() => expect(seen.at(-1)?.textContent).toContain(line.words));
     await fireEvent.click(await screen.findByRole('button', { name: `${words.anyway}: W-2041` }));
     expect(screen.getByText(words.twoWaysMean)).toBeTruthy();
     expect(backend.asked.some((ask) => ask.ask === 'take-from-shop')).toBe(false);
     await fireEvent.click(screen.getByRole('button', { name: words.yesAnyway }));
     await waitFor(() => expect(backend.asked).toContainEqual({ ask: 'take-from-shop', job: line.job, anyway: true }));
+  });
+
+  it('that nothing waits there is brought into sight as well', async () => {
+    const view = card('home');
+    const backend = new FixtureBackend({ ...view, hub: { ...view.hub, state: 'paired' } });
+    render(App, { backend });
+    await screen.findByRole('button', { name: words.waiting });
+    await waitFor(() => expect(backend.asked.some((ask) => ask.ask === 'jobs')).toBe(true));
+    const seen = broughtIntoSight();
+    backend.answers.push({ reply: 'waiting', lines: [], words: 'Nothing waits at the shop.' });
+    await fireEvent.click(screen.getByRole('button', { name: words.waiting }));
+    await waitFor(() => expect(seen.at(-1)?.textContent).toContain('Nothing waits at the shop.'));
   });
 
   it('comes from a device near by, by the text of its code, and the text stays when that did not work', async () => {

@@ -7,7 +7,7 @@ import type { BenchView } from '../src/generated/BenchView';
 import type { HubView } from '../src/generated/HubView';
 import type { View } from '../src/generated/View';
 import { speech, tongues } from '../src/words/speech.svelte';
-import { key, press } from './keys';
+import { broughtIntoSight, key, press } from './keys';
 import { shown } from './worked';
 
 const words = tongues.en.shelf.hub;
@@ -43,6 +43,21 @@ it('asks the shop with the invitation and the name as they were typed, and shows
   expect(screen.queryByLabelText(words.invitation)).toBeNull();
   await press(words.never);
   expect(backend.asked.at(-1)).toEqual({ ask: 'leave-shop' });
+});
+
+it('brings the six digits into sight when they come up, and leaves the page where it is after that', async () => {
+  const { backend } = await atShop(views.noHub);
+  const seen = broughtIntoSight();
+  const asked: HubView = { ...views.noHub, state: 'asked', words: 'Compare them.', digits: '042 917' };
+  backend.show({ ...home, hub: asked });
+  await screen.findByText('042 917');
+  expect(seen.map((one) => one.textContent)).toEqual([words.title]);
+  expect(document.activeElement?.textContent).toBe(words.title);
+  backend.show({ ...home, hub: { ...asked, words: 'Compare them still.' } });
+  await screen.findByText('Compare them still.');
+  backend.show({ ...home, hub: paired });
+  await screen.findByText(paired.words);
+  expect(seen).toHaveLength(1);
 });
 
 it('takes the invitation from a photo of the code, and keeps what was typed when there is none in it', async () => {

@@ -1,4 +1,5 @@
 import { waitFor } from '@testing-library/svelte';
+import { onTestFinished } from 'vitest';
 
 /** What a key is called: its label for those who listen, else what stands on it. */
 const called = (key: HTMLElement): string => (key.getAttribute('aria-label') ?? key.textContent ?? '').replace(/\s+/g, ' ').trim();
@@ -25,4 +26,17 @@ export async function press(...names: string[]) {
     found.click();
     await Promise.resolve();
   }
+}
+
+/** What the page brings into sight from now on, the newest last; jsdom itself scrolls nothing. */
+export function broughtIntoSight(): Element[] {
+  const seen: Element[] = [];
+  const before = Element.prototype.scrollIntoView;
+  Element.prototype.scrollIntoView = function (this: Element) {
+    seen.push(this);
+  };
+  onTestFinished(() => {
+    Element.prototype.scrollIntoView = before;
+  });
+  return seen;
 }

@@ -1,5 +1,5 @@
 import { fireEvent, render, screen, waitFor } from '@testing-library/svelte';
-import { beforeEach, describe, expect, it, vi } from 'vitest';
+import { beforeEach, describe, expect, it } from 'vitest';
 import App from '../src/App.svelte';
 import { FixtureBackend } from '../src/backend/fixture';
 import { cards } from '../src/fixtures/cards';
@@ -11,7 +11,7 @@ import type { Part } from '../src/generated/Part';
 import type { View } from '../src/generated/View';
 import { partWork } from '../src/steps/part-work.svelte';
 import { speech } from '../src/words/speech.svelte';
-import { awaited, key, press } from './keys';
+import { awaited, broughtIntoSight, key, press } from './keys';
 
 function shown(view: View) {
   const backend = new FixtureBackend(view);
@@ -115,11 +115,7 @@ describe('a part that was measured', () => {
 
 describe('a part that is refused', () => {
   it('is opened to be written on, and its first marked line is brought into sight', async () => {
-    const seen: Element[] = [];
-    const scroll = vi.fn(function (this: Element) {
-      seen.push(this);
-    });
-    Element.prototype.scrollIntoView = scroll;
+    const seen = broughtIntoSight();
     const { backend } = shown(cards('en')['part'] as View);
     const problem = { problem: 'end' as const, index: 3, why: 'inflator' as const };
     await fireEvent.click(screen.getByText('Practice door harness'));
@@ -132,7 +128,6 @@ describe('a part that is refused', () => {
     await press('This is the part');
     await waitFor(() => expect(seen.some((one) => one.textContent === 'It leads to an inflator.')).toBe(true));
     expect(document.activeElement?.textContent).toBe('It leads to an inflator.');
-    Reflect.deleteProperty(Element.prototype, 'scrollIntoView');
   });
 });
 
@@ -144,8 +139,8 @@ describe('a candidate', () => {
       { job: 'b', order: 'W-2', vehicle: '', customer: '', opened: '2026-03-14T10:02:11+01:00', stage: 'measure', verdict: null, words: '', at_shop: null, can_compare: false, candidate: 'Candidate for W-2' },
     ];
     render(App, { backend });
-    (await awaited('Candidate for W-1')).click();
-    expect(key('Candidate for W-2')).toBeNull();
+    (await awaited('Measure a replacement: Candidate for W-1')).click();
+    expect(key('Measure a replacement: Candidate for W-2')).toBeNull();
     expect(wishes(backend)).toEqual([{ wish: 'measure-candidate', old: 'a' }]);
   });
 });

@@ -1,12 +1,12 @@
 import { fireEvent, render, screen, within } from '@testing-library/svelte';
-import { beforeEach, describe, expect, test } from 'vitest';
+import { beforeEach, describe, expect, onTestFinished, test, vi } from 'vitest';
 import { coil } from '../src/fixtures/coil';
 import { alike, candidate, everyMark, farOff } from '../src/fixtures/ladders';
 import type { Mark as MarkKind } from '../src/generated/Mark';
 import ConnectorFace from '../src/picture/ConnectorFace.svelte';
 import Ladder from '../src/picture/Ladder.svelte';
 import Mark from '../src/picture/Mark.svelte';
-import { speech } from '../src/words/speech.svelte';
+import { speech, tongues } from '../src/words/speech.svelte';
 
 const kinds: MarkKind[] = ['consistent', 'high', 'low', 'open', 'unstable', 'undecided', 'not-measured'];
 const faceOf = (index: number) => {
@@ -118,6 +118,46 @@ describe('ladder', () => {
     const { container } = render(Ladder, { ladder: alike });
     expect(container.querySelector('.old, .stop, .key-limit, .was')).toBeNull();
     expect(container.querySelectorAll('th[scope="col"]')).toHaveLength(4);
+  });
+});
+
+describe('a table wider than its place', () => {
+  /** The table is so wide in a place of 340. */
+  function laidOut(width: number) {
+    const sizes = [
+      vi.spyOn(Element.prototype, 'scrollWidth', 'get').mockReturnValue(width),
+      vi.spyOn(Element.prototype, 'clientWidth', 'get').mockReturnValue(340),
+    ];
+    onTestFinished(() => sizes.forEach((size) => size.mockRestore()));
+    const { container } = render(Ladder, { ladder: alike });
+    const place = container.querySelector('table')?.parentElement as HTMLElement;
+    const goesOn = () => ['before', 'after'].filter((side) => place.parentElement?.classList.contains(side));
+    return { place, goesOn };
+  }
+
+  test.each(['en', 'de'] as const)('says so, is reached by keys, and has a torn edge where it goes on, in %s', async (language) => {
+    speech.language = language;
+    const { place, goesOn } = laidOut(520);
+    const more = await screen.findByText(tongues[language].table.more);
+    expect(place.getAttribute('role')).toBe('group');
+    expect(place.getAttribute('aria-label')).toBe(alike.sentence);
+    expect(place.getAttribute('aria-describedby')).toBe(more.id);
+    expect(place.tabIndex).toBe(0);
+    expect(goesOn()).toEqual(['after']);
+    const steps: [number, string[]][] = [[90, ['before', 'after']], [180, ['before']], [-180, ['before']], [0, ['after']]];
+    for (const [left, sides] of steps) {
+      place.scrollLeft = left;
+      await fireEvent.scroll(place);
+      expect(goesOn()).toEqual(sides);
+    }
+  });
+
+  test('and one that has room says nothing and is no stop for keys', () => {
+    const { place, goesOn } = laidOut(341);
+    expect(screen.queryByText(tongues.en.table.more)).toBeNull();
+    expect(place.hasAttribute('tabindex')).toBe(false);
+    expect(place.hasAttribute('role')).toBe(false);
+    expect(goesOn()).toEqual([]);
   });
 });
 

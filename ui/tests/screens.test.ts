@@ -124,34 +124,81 @@ describe('a refusal', () => {
 });
 
 describe('a caution', () => {
-  it('is read to its end before anybody says so', async () => {
-    // The key stands from 700 on; where the last caution ends is where it was scrolled to.
-    let end = 900;
+  /** The key stands from 700 on; where the last caution ends is where it was scrolled to. */
+  function ends(below: number) {
+    const at = { end: below, scrolled: vi.fn<(this: Element) => void>() };
     const box = vi.spyOn(Element.prototype, 'getBoundingClientRect').mockImplementation(function (this: Element) {
-      const bottom = this.matches('[data-caution]:last-of-type') ? end : 100;
+      const bottom = this.matches('[data-caution]:last-of-type') ? at.end : 100;
       return { top: this.matches('.stub') ? 700 : 0, bottom } as DOMRect;
     });
     const before = Element.prototype.scrollIntoView;
-    const scrolled = vi.fn<(this: Element) => void>();
-    Element.prototype.scrollIntoView = scrolled;
+    Element.prototype.scrollIntoView = at.scrolled;
+    vi.useFakeTimers({ shouldAdvanceTime: true });
     onTestFinished(() => {
+      vi.useRealTimers();
       box.mockRestore();
       Element.prototype.scrollIntoView = before;
     });
+    return at;
+  }
+
+  it('is read to its end before anybody says so', async () => {
+    const at = ends(900);
     const { backend } = shown('start');
     const on = await screen.findByRole('button', { name: 'Read on' });
     on.focus();
     expect(screen.queryByRole('button', { name: 'I have read this' })).toBeNull();
-    scrolled.mockClear();
+    at.scrolled.mockClear();
     await fireEvent.click(on);
-    expect(scrolled.mock.contexts[0]?.matches('[data-caution]:last-of-type')).toBe(true);
+    expect(at.scrolled.mock.contexts[0]?.matches('[data-caution]:last-of-type')).toBe(true);
     expect(wishes(backend)).toEqual([]);
-    end = 690;
+    at.end = 690;
     await fireEvent.scroll(document);
     const read = await screen.findByRole('button', { name: 'I have read this' });
     expect(document.activeElement, 'whoever works by keys stays on it').toBe(read);
+    // As a hand does that slips or shakes: none of these is meant for what stands there now.
+    for (const ms of [150, 500, 650]) {
+      await vi.advanceTimersByTimeAsync(ms);
+      await fireEvent.click(read);
+      expect(read.getAttribute('aria-disabled')).toBe('true');
+    }
+    expect(wishes(backend)).toEqual([]);
+    await vi.advanceTimersByTimeAsync(800);
+    expect(read.getAttribute('aria-disabled')).toBeNull();
     await fireEvent.click(read);
     expect(wishes(backend)).toMatchObject([{ wish: 'accept-cautions' }]);
+  });
+
+  it('is not read by the second click of a double one that began on the key before', async () => {
+    ends(690);
+    const { backend } = shown('start');
+    const read = await screen.findByRole('button', { name: 'I have read this' });
+    await fireEvent.click(read, { detail: 2 });
+    expect(wishes(backend)).toEqual([]);
+    await vi.advanceTimersByTimeAsync(800);
+    await fireEvent.click(read, { detail: 1 });
+    expect(wishes(backend)).toMatchObject([{ wish: 'accept-cautions' }]);
+  });
+
+  it('is not read by a key that is held down', async () => {
+    ends(690);
+    shown('start');
+    const read = await screen.findByRole('button', { name: 'I have read this' });
+    // Whether the browser makes a press of it.
+    expect(await fireEvent.keyDown(read, { key: 'Enter' })).toBe(true);
+    expect(await fireEvent.keyDown(read, { key: 'Enter', repeat: true })).toBe(false);
+    expect(await fireEvent.keyDown(read, { key: 'Tab', repeat: true })).toBe(true);
+  });
+});
+
+describe('the name of the product', () => {
+  it('is never broken in two, and gives way to the way back', async () => {
+    shown('home');
+    const name = await screen.findByText('Evenwire');
+    expect(getComputedStyle(name).whiteSpace).toBe('nowrap');
+    expect(name.classList.contains('aside')).toBe(false);
+    await fireEvent.click(screen.getByRole('button', { name: 'New job' }));
+    await waitFor(() => expect(screen.getByText('Evenwire').classList.contains('aside')).toBe(true));
   });
 });
 
@@ -163,6 +210,22 @@ describe('the meter', () => {
     await fireEvent.click(screen.getByRole('button', { name: 'Use this meter' }));
     const spec = { label: 'bench meter 2', step: '0.001', accuracy_percent: '0,8', accuracy_counts: '', top: '600', calibration_due: '' };
     expect(wishes(backend)).toEqual([{ wish: 'describe-meter', spec }]);
+  });
+
+  it('says the highest value as it is said, where it is a long row of noughts', async () => {
+    const { backend } = shown('asked', 'de');
+    const top = await screen.findByLabelText(/^Höchster Wert/);
+    expect(top.getAttribute('aria-describedby')).toBeNull();
+    const said: [string, string][] = [['20000000', '20 MΩ'], ['1500', '1,5 kΩ'], ['600000', '600 kΩ'], ['1234567', '1,234567 MΩ'], ['1000', '1 kΩ']];
+    for (const [value, large] of said) {
+      await fireEvent.input(top, { target: { value } });
+      expect(screen.getByText(`Das sind ${large}.`).id).toBe(top.getAttribute('aria-describedby'));
+    }
+    for (const value of ['600', '0001', '1500,5', '1.500', '-2000', 'viel']) {
+      await fireEvent.input(top, { target: { value } });
+      expect(screen.queryByText(/^Das sind/)).toBeNull();
+    }
+    expect(wishes(backend)).toEqual([]);
   });
 
   it('keeps a line that is being written when the next view comes', async () => {

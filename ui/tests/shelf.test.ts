@@ -43,6 +43,49 @@ describe('the shop', () => {
     await waitFor(() => expect(wishes(page.backend).at(-1)).toMatchObject(away));
   });
 
+  it('is kept without a file that is no picture, and the file says so where it was chosen', async () => {
+    const { backend } = shown(home);
+    backend.shop = { name: 'Lötauge & Sohn', address: '', phone: '', logo: 'iVBORw0K' };
+    await press(words.shop.key);
+    const old = ((await screen.findByAltText(words.shop.logo)) as HTMLImageElement).src;
+    const logo = () => screen.getByAltText(words.shop.logo) as HTMLImageElement;
+    const phone = screen.getByLabelText(words.shop.phone) as HTMLInputElement;
+    await fireEvent.input(phone, { target: { value: '0000 1' } });
+    const file = new File([new Uint8Array([255, 216, 255])], 'logo.jpg');
+    const choose = (of = file) => fireEvent.change(screen.getByLabelText(words.shop.chooseLogo), { target: { files: [of] } });
+
+    // There is nothing in it.
+    await choose(new File([], 'empty.png'));
+    await screen.findByText(words.shop.noLogo);
+    expect(logo().src).toBe(old);
+
+    // The browser cannot draw it.
+    await choose();
+    await waitFor(() => expect(logo().src).not.toBe(old));
+    await fireEvent.error(logo());
+    expect(screen.getByText(words.shop.noLogo)).toBeTruthy();
+    expect(logo().src).toBe(old);
+    expect(screen.queryByText(words.shop.logoChosen)).toBeNull();
+
+    // It can, and the program takes it for none all the same.
+    await choose();
+    await waitFor(() => expect(logo().src).not.toBe(old));
+    expect(screen.queryByText(words.shop.noLogo)).toBeNull();
+    const notice = { code: 'no-photo', words: 'No picture.', remedy: 'Choose another.' };
+    backend.answers.push({ reply: 'refused', refusal: { code: 'no-photo' }, notice });
+    await press(words.shop.keep);
+    await waitFor(() => expect(document.activeElement?.textContent).toBe(words.shop.noLogo));
+    expect(screen.queryByText(/No picture\./)).toBeNull();
+    expect(screen.queryByText(words.shop.kept)).toBeNull();
+    expect([logo().src, phone.value]).toEqual([old, '0000 1']);
+
+    await press(words.shop.keep);
+    const kept = { wish: 'describe-shop', shop: { name: 'Lötauge & Sohn', phone: '0000 1', logo: '' }, logo: 'keep' };
+    await waitFor(() => expect(wishes(backend).at(-1)).toMatchObject(kept));
+    await screen.findByText(words.shop.kept);
+    expect(screen.queryByText(words.shop.noLogo)).toBeNull();
+  });
+
   it('erases what is old after it was shown of how many, and never without a yes', async () => {
     const { backend } = shown(home);
     await press(words.shop.key);

@@ -232,7 +232,7 @@ describe('the list of sweeps', () => {
     list({ can_sweep: false });
     expect(key('Sweep conductor 2')).toHaveProperty('disabled', true);
     expect(screen.queryByRole('button', { name: /^Next/ })).toBeNull();
-    expect(screen.getByText(/heard by radio/)).toBeTruthy();
+    expect(screen.getByText(/in contact by radio/)).toBeTruthy();
   });
 
   test('a stored trace is fetched when it is opened, and not before', async () => {

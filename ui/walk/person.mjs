@@ -91,6 +91,7 @@ export class Person {
     await this.picture(`${String(this.#seen).padStart(2, '0')}-${name}`);
     await this.#words(name);
     await this.#width(name);
+    await this.#product(name);
     await this.#stub(name);
     await this.#axe(name);
     this.quiet(name);
@@ -141,6 +142,24 @@ export class Person {
     }
     await this.page.setViewportSize(own);
     await this.page.evaluate((y) => window.scrollTo(0, y), scrolled);
+  }
+
+  /** The name of the product stands in one piece wherever it stands. */
+  async #product(name) {
+    const torn = await this.page.evaluate((product) => {
+      const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+      for (let text = texts.nextNode(); text; text = texts.nextNode()) {
+        const at = text.data.indexOf(product);
+        if (at < 0) continue;
+        const range = document.createRange();
+        range.setStart(text, at);
+        range.setEnd(text, at + product.length);
+        const lines = new Set([...range.getClientRects()].map(({ top }) => Math.round(top)));
+        if (lines.size > 1) return text.data.trim().slice(0, 60);
+      }
+      return null;
+    }, 'Evenwire');
+    if (torn) throw new Error(`${name}: the name of the product is torn in "${torn}"`);
   }
 
   /** The bar at the bottom leaves four fifths of a phone to read. */

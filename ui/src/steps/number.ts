@@ -1,3 +1,4 @@
+import type { Language } from '../generated/Language';
 import type { Quantity } from '../generated/Quantity';
 import type { Unit } from '../generated/Unit';
 
@@ -14,6 +15,16 @@ export function quantityOf(text: string, unit: Unit): Quantity | null | Unread {
   if (/^[1-9]\d{0,2}[.,]\d{3}$/.test(plain)) return 'ambiguous';
   if (!/^-?\d{1,9}([.,]\d{1,9})?$/.test(plain)) return 'unreadable';
   return { value: plain.replace(',', '.'), unit };
+}
+
+/** A long row of noughts as it is said: 20000000 is 20 MΩ. Empty where a text is none, so that it needs no saying. */
+export function large(ohm: string, language: Language): string {
+  const digits = /^[1-9]\d{3,}$/.exec(ohm.trim())?.[0];
+  if (!digits) return '';
+  const [power, prefix] = digits.length > 6 ? [6, 'M'] : [3, 'k'];
+  const rest = digits.slice(-power).replace(/0+$/, '');
+  const sign = language === 'de' ? ',' : '.';
+  return `${digits.slice(0, -power)}${rest && sign + rest} ${prefix}Ω`;
 }
 
 /** Why this text would not be sent; `null` when it would, or is empty. */

@@ -28,7 +28,7 @@ export const de: Words = {
       words: 'Das Programm antwortet nicht.',
       remedy: 'Es wird nichts Aktuelles angezeigt. Die Seite sucht es selbst wieder; was festgehalten ist, bleibt.',
     },
-    unseen: 'Nicht zu hören.',
+    unseen: 'Kein Kontakt.',
     locked: {
       words: 'Diese Adresse enthält nicht den Schlüssel des Programms, das jetzt läuft.',
       remedy: 'Öffne die Adresse, die es beim Start ausgegeben hat. Was festgehalten ist, bleibt.',
@@ -66,7 +66,7 @@ export const de: Words = {
     nothingFound: 'Kein Auftrag passt zu diesen Wörtern.',
     searching: 'Das Verzeichnis wird durchgesehen.',
     more: 'Mehr zeigen',
-    candidate: 'Ersatz',
+    candidate: 'Ersatzteil messen',
     opened: 'begonnen',
   },
   verdict: { pass: 'Gleich', fail: 'Verworfen', undecided: 'Noch nicht entschieden', none: 'Noch kein Urteil' },
@@ -99,6 +99,7 @@ export const de: Words = {
     look: 'Noch einmal ansehen',
     back: 'Zurück zum offenen Schritt',
   },
+  table: { more: 'Tabelle zur Seite wischen: dort geht sie weiter.' },
   caution: { read: 'Ich habe das gelesen', on: 'Weiterlesen' },
   meter: {
     title: 'Messgerät',
@@ -125,6 +126,7 @@ export const de: Words = {
     accuracyPercent: 'Genauigkeit: ± % vom Messwert',
     accuracyCounts: 'und ± Schritte der letzten Stelle',
     top: 'Höchster Wert, den es in diesem Bereich zeigt, in Ω',
+    topIs: (large) => `Das sind ${large}.`,
     missing: 'fehlt noch',
     note: 'Diese Werte eintragen',
     use: 'Dieses Messgerät nehmen',

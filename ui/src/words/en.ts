@@ -28,7 +28,7 @@ export const en = {
       words: 'The program does not answer.',
       remedy: 'Nothing live is shown. The page looks for it by itself; what was recorded is kept.',
     },
-    unseen: 'Not heard.',
+    unseen: 'No contact.',
     locked: {
       words: 'This address does not hold the key of the program that runs now.',
       remedy: 'Open the address it printed when it was started. What was recorded is kept.',
@@ -65,7 +65,7 @@ export const en = {
     nothingFound: 'No job matches these words.',
     searching: 'Looking in the ledger.',
     more: 'Show more',
-    candidate: 'Candidate',
+    candidate: 'Measure a replacement',
     opened: 'opened',
   },
   verdict: { pass: 'Alike', fail: 'Condemned', undecided: 'Cannot tell yet', none: 'No verdict yet' },
@@ -91,6 +91,7 @@ export const en = {
     backToJob: 'Back to the job',
   },
   strip: { label: 'Job card', done: 'done', now: 'now', toCome: 'to come', look: 'Look again', back: 'Back to the open step' },
+  table: { more: 'Swipe the table sideways for more.' },
   caution: { read: 'I have read this', on: 'Read on' },
   meter: {
     title: 'Meter',
@@ -117,6 +118,7 @@ export const en = {
     accuracyPercent: 'Accuracy: ± % of the reading',
     accuracyCounts: 'and ± counts of the last digit',
     top: 'Highest value it can show in this range, in Ω',
+    topIs: (large: string) => `That is ${large}.`,
     missing: 'still missing',
     note: 'Note these values',
     use: 'Use this meter',

@@ -2,7 +2,7 @@
 export const peopleEn = {
   key: 'Who signs',
   title: 'Who signs here',
-  why: 'A used restraint part, a candidate that is not shown to be alike and a job that ends with a lamp or a code are signed by a second person. Each has a PIN of their own; nobody can be their own second.',
+  why: 'A used restraint part, a replacement that is not shown to be alike and a job that ends with a lamp or a code are signed by a second person. Each has a PIN of their own; nobody can be their own second.',
   none: 'Nobody is on the roster yet. What needs a second signature waits.',
   choose: 'Choose …',
   pin: 'PIN',

@@ -12,6 +12,7 @@ export const shelfDe: typeof shelfEn = {
     logo: 'Logo',
     chooseLogo: 'Logo wählen: PNG oder JPEG',
     logoChosen: 'Ein Logo ist gewählt. Es wird mit dem Betrieb behalten.',
+    noLogo: 'Diese Datei lässt sich nicht als Bild lesen, weder als PNG noch als JPEG. Das Logo bleibt, wie es war; die übrigen Angaben lassen sich speichern.',
     awayWithLogo: 'Ohne Logo',
     keep: 'Angaben speichern',
     kept: 'Behalten. Neue Berichte beginnen damit.',

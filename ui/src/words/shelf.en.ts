@@ -11,6 +11,7 @@ export const shelfEn = {
     logo: 'Logo',
     chooseLogo: 'Choose a logo: PNG or JPEG',
     logoChosen: 'A logo is chosen. It is kept when you keep the shop.',
+    noLogo: 'This file cannot be read as a PNG or JPEG picture. The logo stays as it was; the rest can be saved.',
     awayWithLogo: 'Without a logo',
     keep: 'Save these details',
     kept: 'Kept. Reports made from now on begin with it.',

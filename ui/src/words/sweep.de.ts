@@ -45,7 +45,7 @@ export const sweepDe: typeof sweepEn = {
     sweepOf: (name: string) => `Leiter ${name} beim Bewegen messen`,
     againOf: (name: string) => `Leiter ${name} noch einmal beim Bewegen messen`,
     next: (name: string) => `Weiter mit Leiter ${name}`,
-    cannot: 'Jetzt nicht: Dazu muss das Messgerät dieses Auftrags über Funk zu hören sein.',
+    cannot: 'Jetzt nicht: Dazu muss das Messgerät dieses Auftrags über Funk Kontakt haben.',
     one: (n: number, words: string) => `Messung ${n}: ${words}`,
     withdrawn: 'zurückgenommen',
     takeBack: 'Zurücknehmen',

@@ -43,7 +43,7 @@ export const sweepEn = {
     sweepOf: (name: string) => `Sweep conductor ${name}`,
     againOf: (name: string) => `Sweep conductor ${name} again`,
     next: (name: string) => `Next: sweep conductor ${name}`,
-    cannot: 'Not now: a sweep needs the meter of this job, heard by radio.',
+    cannot: 'Not now: a sweep needs the meter of this job, in contact by radio.',
     one: (n: number, words: string) => `Sweep ${n}: ${words}`,
     withdrawn: 'taken back',
     takeBack: 'Take back',

@@ -6,6 +6,7 @@ import Office from '../../src/office/Office.svelte';
 import { officeTongues } from '../../src/office/words';
 import { spot } from '../../src/office/place.svelte';
 import { speech } from '../../src/words/speech.svelte';
+import { broughtIntoSight } from '../keys';
 import { device, FixtureHub, JOB, job, none, record, second, signedIn } from './fixtures';
 
 const words = officeTongues.en;
@@ -125,6 +126,7 @@ describe('devices', () => {
   const asks = { pairing: '22222222-2222-4333-8444-555555555555', name: 'Bench 2', digits: '042 917', asked: '2026-11-26T16:00:00Z' };
 
   it('are taken in by the same six digits, with the token of the session', async () => {
+    const seen = broughtIntoSight();
     const hub = shown(
       new FixtureHub()
         .on('GET office/session', signedIn('office'))
@@ -132,6 +134,8 @@ describe('devices', () => {
       '#devices',
     );
     await screen.findByText('042 917');
+    expect(seen.at(-1)?.textContent).toContain('042 917');
+    expect(document.activeElement?.textContent).toBe(words.devices.asks('Bench 2'));
     await press(words.devices.yes);
     await screen.findByText(words.devices.took('Bench 2'));
     expect(hub.changes).toEqual([
@@ -147,8 +151,10 @@ describe('devices', () => {
         .on('POST office/invitations', { text: 'evenwire:hub/1/abc', fields: 21, path: 'M0 0h7v1h-7z', until: '2026-11-26T16:10:00Z' }),
       '#devices',
     );
+    const seen = broughtIntoSight();
     await press(words.devices.invite);
     const picture = await screen.findByRole('img', { name: words.devices.code });
+    expect(seen.map((one) => one.textContent)).toEqual([words.devices.inviteHint]);
     expect(picture.querySelector('path')?.getAttribute('d')).toBe('M0 0h7v1h-7z');
     expect((screen.getByLabelText(words.devices.text) as HTMLTextAreaElement).value).toBe('evenwire:hub/1/abc');
     await press(`${words.devices.revoke}: Bench 2`);

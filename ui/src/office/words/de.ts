@@ -57,7 +57,7 @@ export const de: OfficeWords = {
     none: 'Noch gehört kein Gerät zum Betrieb.',
     invite: 'Das erste Gerät einladen',
     heard: (heard: number, all: number) =>
-      heard === all ? `${all === 1 ? 'Das Gerät hat' : `Alle ${all} Geräte haben`} sich heute gemeldet.` : `Heute gemeldet: ${heard} von ${one(all, 'Gerät', 'Geräten')}.`,
+      heard === all ? `${all === 1 ? 'Das Gerät hatte' : `Alle ${all} Geräte hatten`} heute Kontakt.` : `Heute Kontakt: ${heard} von ${one(all, 'Gerät', 'Geräten')}.`,
     asks: (n: number) => (n === 1 ? 'Ein Gerät möchte aufgenommen werden' : `${n} Geräte möchten aufgenommen werden`),
     devices: 'Geräte',
     open: 'Noch offen',
@@ -85,8 +85,8 @@ export const de: OfficeWords = {
     parted: (entry: number) =>
       `Bei Eintrag ${entry} trennen sich seine Aufzeichnung und unsere: es wurde kopiert oder zurückgespielt. Hier ist nichts verloren; nimm es neu auf.`,
     out: (when: string) => `Herausgenommen am ${when}. Was es gebracht hat, bleibt.`,
-    seen: (when: string) => `gemeldet ${when}`,
-    unseen: 'noch nie gemeldet',
+    seen: (when: string) => `letzter Kontakt ${when}`,
+    unseen: 'noch kein Kontakt',
     marks: { whole: 'ohne Lücken', lacks: 'nicht alles da', nothing: 'leer', parted: 'getrennt', out: 'draußen' },
   },
   devices: {
@@ -144,11 +144,11 @@ export const de: OfficeWords = {
     eraseSure:
       'Für immer löschen: Kunde, Telefon, Kennzeichen, FIN, Kilometerstand, Beanstandung, den eingetippten Namen des Technikers und alle Fotos dieses Auftrags?',
     eraseMeans:
-      'Messwerte, Urteil und Unterschriften bleiben. Geräte löschen ihre, wenn sie sich das nächste Mal melden; ein herausgenommenes erfährt nie davon und hat sie womöglich noch. Sicherungen von Zentrale und Geräten und herausgegebene Berichte erreicht das nicht.',
+      'Messwerte, Urteil und Unterschriften bleiben. Geräte löschen ihre beim nächsten Kontakt; ein herausgenommenes erfährt nie davon und hat sie womöglich noch. Sicherungen von Zentrale und Geräten und herausgegebene Berichte erreicht das nicht.',
     eraseYes: 'Ja, für immer löschen',
     eraseLater: 'Seine Angaben lassen sich löschen, wenn er abgeschlossen ist.',
     erased:
-      'Angaben und Fotos wurden hier gelöscht. Geräte löschen ihre, wenn sie sich das nächste Mal melden; ein herausgenommenes erfährt nie davon und hat sie womöglich noch. Sicherungen von Zentrale und Geräten erreicht das nicht.',
+      'Angaben und Fotos wurden hier gelöscht. Geräte löschen ihre beim nächsten Kontakt; ein herausgenommenes erfährt nie davon und hat sie womöglich noch. Sicherungen von Zentrale und Geräten erreicht das nicht.',
     was: 'Angaben und Fotos dieses Auftrags wurden hier gelöscht.',
     claim: 'Nachweisdatei, signiert',
     claimImpersonal: 'Dieselbe ohne Namen und Fotos',

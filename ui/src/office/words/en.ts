@@ -56,7 +56,7 @@ export const en = {
     none: 'No device belongs to the shop yet.',
     invite: 'Invite the first device',
     heard: (heard: number, all: number) =>
-      heard === all ? `${all === 1 ? 'The device was' : `All ${all} devices were`} heard today.` : `${heard} of ${one(all, 'device', 'devices')} heard today.`,
+      heard === all ? `${all === 1 ? 'The device has' : `All ${all} devices have`} been in contact today.` : `In contact today: ${heard} of ${one(all, 'device', 'devices')}.`,
     asks: (n: number) => (n === 1 ? 'A device asks to be taken in' : `${n} devices ask to be taken in`),
     devices: 'Devices',
     open: 'Still open',
@@ -84,8 +84,8 @@ export const en = {
     parted: (entry: number) =>
       `Its record and ours part at entry ${entry}: it was copied or put back. Nothing is lost here; it has to be taken in again.`,
     out: (when: string) => `Taken out ${when}. What it brought stays.`,
-    seen: (when: string) => `heard ${when}`,
-    unseen: 'not heard yet',
+    seen: (when: string) => `last contact ${when}`,
+    unseen: 'no contact yet',
     marks: { whole: 'no gaps', lacks: 'not all here', nothing: 'empty', parted: 'parted', out: 'out' },
   },
   devices: {
@@ -143,11 +143,11 @@ export const en = {
     eraseSure:
       'Erase for ever: customer, phone, plate, VIN, odometer, complaint, the technician’s name as typed, and all photos of this job?',
     eraseMeans:
-      'Measurements, verdict and signatures stay. Devices erase theirs when they are heard next; one that was taken out never hears of it and may still have them. Backups of hub and devices, and reports handed out, are not reached.',
+      'Measurements, verdict and signatures stay. Devices erase theirs at their next contact; one that was taken out never hears of it and may still have them. Backups of hub and devices, and reports handed out, are not reached.',
     eraseYes: 'Yes, erase for ever',
     eraseLater: 'Its details can be erased when it is closed.',
     erased:
-      'Details and photos were erased here. Devices erase theirs when they are heard next; one that was taken out never hears of it and may still have them. Backups of hub and devices are not reached.',
+      'Details and photos were erased here. Devices erase theirs at their next contact; one that was taken out never hears of it and may still have them. Backups of hub and devices are not reached.',
     was: 'Details and photos of this job were erased here.',
     claim: 'Claim file, signed',
     claimImpersonal: 'The same without names and photos',
