@@ -1,4 +1,4 @@
-//! `evenwire-hub serve` and its options.
+//! What `evenwire-hub` is told, and what it tells.
 
 use anyhow::Context;
 use clap::{Args, Parser, Subcommand};
@@ -8,7 +8,8 @@ use evenwire_hub::blobs::BucketAddress;
 use evenwire_hub::copy::{Copied, copy_hub, restore_hub};
 use evenwire_hub::doctor::Found;
 use evenwire_hub::metrics;
-use evenwire_hub::serve::{Serving, Settings, examine_shops, examine_store, start_all};
+use evenwire_hub::owner_link::{self, Place};
+use evenwire_hub::serve::{Serving, Settings, examine_shops, examine_store, reached_at, start_all};
 use evenwire_hub::storage::{Postgres, ServerAddress, Setup, Storage, is_shop_name};
 use evenwire_hub::tls::HOST;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -38,7 +39,33 @@ pub enum What {
     Doctor(Doctor),
     /// The shops of a PostgreSQL database that serves many.
     Shop(ShopOptions),
+    /// Prints a link by which an owner who forgot the password chooses another one. It works once and for four days; the one
+    /// before ends, and the password they have holds until then. The hub may run. The access log shows that it was made.
+    OwnerLink(OwnerLink),
 }
+
+/// Options of `owner-link`.
+#[derive(Args, Debug)]
+pub struct OwnerLink {
+    /// Name of the owner, however its letters are written. Without: the only one there is.
+    pub name: Option<String>,
+    /// Folder of the hub.
+    #[arg(long, default_value = "evenwire-hub", env = "EVENWIRE_HUB_FOLDER")]
+    pub folder: PathBuf,
+    /// The PostgreSQL database of its rows, if it has one; then no folder is looked at.
+    #[arg(long, env = "EVENWIRE_HUB_STORE", hide_env_values = true)]
+    pub store: Option<ServerAddress>,
+    /// The shop of the database. Without: the one without a name.
+    #[arg(long, requires = "store")]
+    pub shop: Option<String>,
+    /// Name or address the hub is reached at, with or without a port, as `serve` is told. Without: the address of this
+    /// machine.
+    #[arg(long)]
+    pub address: Option<String>,
+}
+
+/// Where a hub listens unless it is told otherwise.
+const PORT: u16 = 7443;
 
 /// Options of `shop`.
 #[derive(Args, Debug)]
@@ -119,7 +146,7 @@ pub struct Serve {
     #[arg(long, env = "EVENWIRE_HUB_BLOBS")]
     pub blobs: Option<BucketAddress>,
     /// Port to listen on.
-    #[arg(long, default_value_t = 7443)]
+    #[arg(long, default_value_t = PORT)]
     pub port: u16,
     /// Address to listen on.
     #[arg(long, default_value_t = IpAddr::V4(Ipv4Addr::UNSPECIFIED))]
@@ -160,6 +187,7 @@ pub fn run(cli: Cli) -> anyhow::Result<()> {
             runtime.block_on(doctor((&options.folder, options.store.as_ref()), bucket.as_ref(), shop))
         }
         What::Shop(options) => runtime.block_on(shops(options)),
+        What::OwnerLink(options) => runtime.block_on(link_owner(options)),
     }
 }
 
@@ -254,6 +282,29 @@ async fn shops(options: ShopOptions) -> anyhow::Result<()> {
 fn tell_link(name: &str, token: &str) {
     println!("Whoever opens this link first is the owner of {name}, at whatever port and name its hub is reached:");
     println!("https://{name}.{HOST}/office/#setup={token}");
+}
+
+async fn link_owner(options: OwnerLink) -> anyhow::Result<()> {
+    let OwnerLink { name, folder, store, shop, address } = options;
+    let place = Place { folder: &folder, store: store.as_ref(), shop: shop.as_deref() };
+    let made = owner_link::make(place, name.as_deref(), Clock::of_machine().now_ms()).await;
+    let made = made.with_context(|| match &store {
+        None => format!("no link was made in the folder {}", folder.display()),
+        Some(_) => "no link was made in the database".to_owned(),
+    })?;
+    let reached = match (&address, &shop) {
+        (None, Some(_)) => format!("{HOST}:{PORT}"),
+        _ => reached_at(address.into_iter().collect(), PORT).swap_remove(0),
+    };
+    let at = shop.map_or(reached.clone(), |shop| format!("{shop}.{reached}"));
+    let until = jiff::Timestamp::from_millisecond(made.ends_ms).context("the clock of this machine")?;
+    println!(
+        "By this link {} chooses another password. It works once, until {until:.0}. Give it to nobody else:",
+        made.name
+    );
+    println!("https://{at}/office/#setup={}", made.token);
+    println!("Where the office's page has another address, put what stands from # on behind that one.");
+    Ok(())
 }
 
 async fn serve(options: Serve) -> anyhow::Result<()> {

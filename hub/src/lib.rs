@@ -14,6 +14,7 @@ pub mod door;
 pub mod house;
 pub mod metrics;
 pub mod office;
+pub mod owner_link;
 pub mod problem;
 pub mod rates;
 pub mod router;

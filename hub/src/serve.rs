@@ -310,8 +310,8 @@ pub(crate) fn make_private(folder: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// The addresses of invitations, each with a port.
-fn reached_at(told: Vec<String>, port: u16) -> Vec<String> {
+/// The addresses a hub is reached at, each with a port: those it was `told`, or this machine's.
+pub fn reached_at(told: Vec<String>, port: u16) -> Vec<String> {
     let told = if told.is_empty() { of_this_machine() } else { told };
     let with_port = |address: String| match address.parse::<IpAddr>() {
         Ok(ip) => SocketAddr::new(ip, port).to_string(),

@@ -31,7 +31,7 @@ enum Who {
 use Who::{Device, Elsewhere, Everybody, Office, Owner, Technician};
 
 /// Every way in. Signing out comes last: nobody is signed in after it.
-const WAYS: [(&str, &str, Who); 45] = [
+const WAYS: [(&str, &str, Who); 46] = [
     ("GET", "/healthz", Everybody),
     ("GET", "/readyz", Everybody),
     ("GET", "/v1/openapi.json", Everybody),
@@ -63,6 +63,7 @@ const WAYS: [(&str, &str, Who); 45] = [
     ("GET", "/v1/jobs/{job}/report.pdf", Technician),
     ("GET", "/v1/jobs/{job}/claim.zip", Technician),
     ("GET", "/v1/jobs/{job}/photos/{hash}", Technician),
+    ("POST", "/v1/office/password", Technician),
     ("POST", "/v1/office/invitations", Office),
     ("POST", "/v1/office/pairings/{pairing}", Office),
     ("POST", "/v1/office/devices/{device}/revoke", Office),

@@ -84,7 +84,7 @@ async fn a_machine_that_tries_passwords_and_codes_locks_out_itself_alone() {
 }
 
 /// Method, path, and the least role: 0 whoever is signed in, 1 the office, 2 the owner.
-const ROUTES: [(&str, &str, u8); 21] = [
+const ROUTES: [(&str, &str, u8); 22] = [
     ("GET", "/v1/office/today", 0),
     ("GET", "/v1/office/devices", 0),
     ("GET", "/v1/office/procedures", 0),
@@ -93,6 +93,7 @@ const ROUTES: [(&str, &str, u8); 21] = [
     ("GET", "/v1/jobs/ID/report.pdf", 0),
     ("GET", "/v1/jobs/ID/claim.zip", 0),
     ("GET", "/v1/jobs/ID/photos/HASH", 0),
+    ("POST", "/v1/office/password", 0),
     ("POST", "/v1/office/invitations", 1),
     ("POST", "/v1/office/pairings/ID", 1),
     ("POST", "/v1/office/devices/ID/revoke", 1),

@@ -16,6 +16,10 @@ mod looked_at;
 mod office_jobs;
 #[path = "office_people.rs"]
 mod office_people;
+#[path = "own_password.rs"]
+mod own_password;
+#[path = "owner_link.rs"]
+mod owner_link;
 #[path = "prefix.rs"]
 mod prefix;
 #[path = "signatures.rs"]

@@ -1,10 +1,13 @@
-import { spawn } from 'node:child_process';
+import { execFile, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { createInterface } from 'node:readline';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
+
+const run = promisify(execFile);
 
 /** How long the hub may take to print its link on a busy machine. */
 const STARTING_MS = 20_000;
@@ -46,6 +49,13 @@ export class Hub {
       return hub;
     }
     throw new Error('the hub ended before it printed its link');
+  }
+
+  /** The link its program prints for the owner, while the hub runs. */
+  async ownerLink() {
+    const line = ['owner-link', '--folder', this.#folder, '--address', new URL(this.address).host];
+    const { stdout } = await run(process.env.EVENWIRE_HUB, line);
+    return /https:\S+#setup=[\w-]+/.exec(stdout)[0];
   }
 
   async end() {

@@ -22,7 +22,7 @@ const OFFICE = {
     same: 'Do the same six digits stand on its screen?', yes: 'Yes, the same', took: /belongs to the shop now/,
     today: 'Today', here: /All it brought is here, through entry \d+\./, jobs: 'Jobs', search: /^Order, vehicle/, report: 'Report as a PDF', claim: 'Claim file, signed', behind: 'All that stands behind it',
     erase: 'Erase details and photos', procedures: 'Procedures', people: 'People', added: 'Name', add: 'Add and make a link', link: /^Link for/, log: 'Who looked', looked: 'looked at a record',
-    out: 'Sign out', in: 'Sign in', own: 'Name', secret: 'Password', wrong: 'Name and password do not belong together.', order: 'Practice', condemned: /Conductor 4/,
+    had: 'The password you have now', fresh: /^New password, at least/, save: 'Save the new password', holds: /^The new password holds/, machine: 'link for an owner, made on the hub’s own machine', out: 'Sign out', in: 'Sign in', own: 'Name', secret: 'Password', wrong: 'Name and password do not belong together.', order: 'Practice', condemned: /Conductor 4/,
     missing: 'second signature missing', open: 'not closed', second: 'Second signature: Identify the vehicle', again: 'Your password, once more', sign: 'Sign as second person', under: /^Signed by Toma Quell, .*Sent to “Bench 2”/, counts: /^It counts when the device has it/, stands: 'Signed second by Toma Quell at the office.',
   },
   de: {
@@ -31,7 +31,7 @@ const OFFICE = {
     same: 'Stehen auf seinem Bildschirm dieselben sechs Ziffern?', yes: 'Ja, dieselben', took: /gehört jetzt zum Betrieb/,
     today: 'Heute', here: /Alles, was es gebracht hat, ist hier: bis Eintrag \d+\./, jobs: 'Aufträge', search: /^Auftrag, Fahrzeug/, report: 'Bericht als PDF', claim: 'Nachweisdatei, signiert', behind: 'Alles, was dahintersteht',
     erase: 'Angaben und Fotos löschen', procedures: 'Abläufe', people: 'Leute', added: 'Name', add: 'Hinzufügen und Link machen', link: /^Link für/, log: 'Wer hat geschaut', looked: 'hat einen Bericht angesehen',
-    out: 'Abmelden', in: 'Anmelden', own: 'Name', secret: 'Passwort', wrong: 'Name und Passwort gehören nicht zusammen.', order: 'Practice', condemned: /Leiter 4/,
+    had: 'Dein jetziges Passwort', fresh: /^Neues Passwort, mindestens/, save: 'Neues Passwort speichern', holds: /^Ab jetzt gilt das neue Passwort/, machine: 'Link für einen Inhaber, am Rechner der Zentrale gemacht', out: 'Abmelden', in: 'Anmelden', own: 'Name', secret: 'Passwort', wrong: 'Name und Passwort gehören nicht zusammen.', order: 'Practice', condemned: /Leiter 4/,
     missing: 'zweite Unterschrift fehlt', open: 'nicht abgeschlossen', second: 'Zweite Unterschrift: Fahrzeug feststellen', again: 'Dein Passwort, noch einmal', sign: 'Als zweite Person unterschreiben', under: /^Unterschrieben von Toma Quell, .*Auf dem Weg zu „Bench 2“/, counts: /^Die Unterschrift gilt, wenn das Gerät sie hat/, stands: 'Im Büro gegengezeichnet: Toma Quell.',
   },
 };
@@ -154,6 +154,32 @@ async function goesAndComesBack(person, words) {
   await person.key(words.out).waitFor();
 }
 
+async function choosesAnew(person, words) {
+  await person.page.getByRole('link', { name: OWNER.name }).click();
+  await person.look('own-password');
+  await person.write(words.had, OWNER.password);
+  await person.write(words.fresh, 'brass kettle');
+  await person.write(words.twice, 'brass kettle');
+  await person.press(words.save);
+  await person.read(words.holds);
+  await person.look('another-password');
+}
+
+/** The owner forgot it, and comes in by a link that the hub's own machine gives. */
+async function comesBack(person, words, hub) {
+  await person.press(words.out);
+  await person.key(words.in).waitFor();
+  await person.look('signed-out');
+  await person.open(await hub.ownerLink());
+  await person.write(words.password, OWNER.password);
+  await person.write(words.twice, OWNER.password);
+  await person.look('a-link-of-the-machine');
+  await person.press(words.take);
+  await goTo(person, words.log);
+  await person.read(words.machine);
+  await person.look('who-made-a-link');
+}
+
 /** A day in the office: from the link the hub printed to the log of who looked at what, with a device of the shop. */
 export async function officeDay(device, _words, program) {
   const hub = await Hub.start();
@@ -175,6 +201,8 @@ export async function officeDay(device, _words, program) {
     await signsSecond(person, words, device);
     await looksAfterPeople(person, words);
     await goesAndComesBack(person, words);
+    await choosesAnew(person, words);
+    await comesBack(person, words, hub);
     person.quiet('the end');
   } catch (fault) {
     await person.picture('FAILED').catch(() => {});

@@ -10,7 +10,7 @@ mod log;
 pub mod model;
 mod page;
 mod password;
-mod people;
+pub(crate) mod people;
 mod procedures;
 mod record;
 mod refusal;
@@ -39,6 +39,7 @@ pub fn router() -> Router<Shared> {
         .route("/v1/office/set-up", post(sign::set_up))
         .route("/v1/office/sign-in", post(sign::sign_in))
         .route("/v1/office/sign-out", post(sign::sign_out))
+        .route("/v1/office/password", post(sign::choose_anew))
         .route("/v1/office/devices", get(devices::devices))
         .route("/v1/office/devices/{device}/revoke", post(devices::revoke))
         .route("/v1/office/invitations", post(devices::invite))

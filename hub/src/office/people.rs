@@ -34,11 +34,17 @@ pub async fn people(State(app): State<Shared>, _owner: Owner) -> Result<Told<Vec
     Ok(Told(people.collect()))
 }
 
-/// A link, its token known to nobody but whoever it is told to now.
+/// The token of a link that is made now, known to nobody but whoever it is told to; and what is kept of it: a hash, and when
+/// it ends.
+pub(crate) fn link_at(now_ms: i64) -> (String, (Hash, i64)) {
+    let token = secret();
+    let kept = (Hash::of(token.as_bytes()), now_ms + LINK_MS);
+    (token, kept)
+}
+
 fn link(app: &Shared) -> (SetUpLink, (Hash, i64)) {
-    let (token, ends_ms) = (secret(), app.clock.now_ms() + LINK_MS);
-    let kept = (Hash::of(token.as_bytes()), ends_ms);
-    (SetUpLink { token, until: stamp(ends_ms).as_str().to_owned() }, kept)
+    let (token, kept) = link_at(app.clock.now_ms());
+    (SetUpLink { token, until: stamp(kept.1).as_str().to_owned() }, kept)
 }
 
 async fn noted(app: &Shared, by: &Seat, about: String) -> Result<(), No> {

@@ -4,20 +4,19 @@
 //! device answers in its ledger alone: with the signature, or with an entry that says why not.
 
 use super::model::{Access, OfficeCode, OfficeGiven, OfficeSecond, SignatureAsk};
-use super::password;
 use super::record::{noted, one_of, versions};
 use super::refusal::No;
 use super::seat::{Office, Seat};
 use super::sent::{Id, Sent};
-use super::sign::not_too_often;
+use super::sign::knows_password;
 use super::told::{AsTold, Version, told};
 use crate::app::{Shared, random_id, stamp};
 use crate::rates::Peer;
-use crate::storage::{Deed, DeviceNumber, Given, SignatureRow};
+use crate::storage::{DeviceNumber, Given, SignatureRow};
 use axum::extract::State;
 use axum::http::StatusCode;
 use evenwire_core::job::Job;
-use evenwire_core::record::{Event, Hash, NotSigned, OfficeSigned, SignedJob, folded};
+use evenwire_core::record::{Event, Hash, NotSigned, OfficeSigned, SignedJob};
 use evenwire_core::report::Unsigned;
 use evenwire_core::verdict::words::Language;
 use std::collections::BTreeMap;
@@ -146,17 +145,4 @@ pub async fn sign(
 /// One for all that somebody ever signs, also by a hub that was put back: a device keeps one name of one person.
 fn salt_of(app: &Shared, by: &Seat) -> [u8; 32] {
     Hash::of(app.certificates.seal().sign("evenwire-signer", by.person.id.as_bytes()).as_bytes()).0
-}
-
-/// It is whoever signed in, and not somebody at a page that was left open.
-async fn knows_password(app: &Shared, from: Peer, by: &Seat, password: String) -> Result<(), No> {
-    not_too_often(app, from, Some(&folded(&by.person.name)))?;
-    let found = app.storage.person_named(by.person.name.clone()).await?;
-    let hash = found.filter(|row| row.person.id == by.person.id).map(|row| row.password);
-    if password::fits(password, hash).await {
-        return Ok(());
-    }
-    let deed = Deed { person: Some(by.person.id), ..Deed::default() };
-    app.storage.note(Access::Refused, deed, (app.clock.now_ms(), 0)).await?;
-    Err(OfficeCode::WrongPassword.into())
 }

@@ -1,6 +1,6 @@
-//! Signing in and out, and choosing a password by a link.
+//! Signing in and out, and choosing a password: by a link, or with the one before.
 
-use super::model::{Access, OfficeCode, OfficeSelf, OfficeSession, SetUpAsk, SignInAsk};
+use super::model::{Access, OfficeCode, OfficeSelf, OfficeSession, PasswordAsk, SetUpAsk, SignInAsk};
 use super::refusal::No;
 use super::seat::{Seat, Technician, gone, sit_down};
 use super::sent::{Sent, Told};
@@ -23,7 +23,7 @@ pub async fn session(State(app): State<Shared>, headers: HeaderMap) -> Result<To
 }
 
 /// A password is compared slowly on purpose; whoever tries many waits.
-pub(super) fn not_too_often(app: &Shared, from: Peer, name: Option<&str>) -> Result<(), No> {
+fn not_too_often(app: &Shared, from: Peer, name: Option<&str>) -> Result<(), No> {
     if app.rates.passwords.allows(from, name) { Ok(()) } else { Err(OfficeCode::TooOften.into()) }
 }
 
@@ -67,6 +67,40 @@ pub async fn set_up(State(app): State<Shared>, from: Peer, Sent(ask): Sent<SetUp
     let deed = Deed { person: Some(person.id), ..Deed::default() };
     app.storage.note(Access::SignedIn, deed, (at_ms, 0)).await?;
     seated(&app, &person).await
+}
+
+/// It is whoever signed in, and not somebody at a page that was left open. Answers with the hash that the password fits.
+pub(super) async fn knows_password(app: &Shared, from: Peer, by: &Seat, password: String) -> Result<String, No> {
+    not_too_often(app, from, Some(&folded(&by.person.name)))?;
+    let found = app.storage.person_named(by.person.name.clone()).await?;
+    let hash = found.filter(|row| row.person.id == by.person.id).map(|row| row.password).unwrap_or_default();
+    if password::fits(password, Some(hash.clone())).await {
+        return Ok(hash);
+    }
+    let deed = Deed { person: Some(by.person.id), ..Deed::default() };
+    app.storage.note(Access::Refused, deed, (app.clock.now_ms(), 0)).await?;
+    Err(OfficeCode::WrongPassword.into())
+}
+
+/// Whoever is signed in chooses another password, and is signed out everywhere else.
+pub async fn choose_anew(
+    State(app): State<Shared>,
+    Technician(seat): Technician,
+    from: Peer,
+    Sent(ask): Sent<PasswordAsk>,
+) -> Result<StatusCode, No> {
+    if !password::is_long_enough(&ask.new) {
+        return Err(OfficeCode::PasswordShort.into());
+    }
+    let old = knows_password(&app, from, &seat, ask.old).await?;
+    let new = password::hash(ask.new).await.ok_or(OfficeCode::Failed)?;
+    // Somebody with their link may have been quicker.
+    if !app.storage.change_password(seat.person.id, (old, new), seat.token).await? {
+        return Err(OfficeCode::WrongPassword.into());
+    }
+    let deed = Deed { person: Some(seat.person.id), ..Deed::default() };
+    app.storage.note(Access::Password, deed, (app.clock.now_ms(), 0)).await?;
+    Ok(StatusCode::NO_CONTENT)
 }
 
 /// Ends the session.

@@ -33,6 +33,14 @@ pub enum StorageError {
         /// The newest that is known.
         known: i64,
     },
+    /// It was written by an older program, and is not to be changed now.
+    #[error("the file has format {found}, this program writes {known}: start the hub with this program once")]
+    Older {
+        /// Its format.
+        found: i64,
+        /// The newest that is known.
+        known: i64,
+    },
     /// It is another program's.
     #[error("the file is not one of a hub")]
     NotOurs,

@@ -87,6 +87,14 @@ impl Storage {
         Sqlite::open(&folder.join(FILE)).map(Storage::Sqlite)
     }
 
+    /// The file in `folder`, which is there, beside a hub that may run on it.
+    ///
+    /// # Errors
+    /// As [`Sqlite::open_beside`].
+    pub fn open_beside(folder: &Path) -> Result<Storage, StorageError> {
+        Sqlite::open_beside(&folder.join(FILE)).map(Storage::Sqlite)
+    }
+
     /// Lets what is kept grow no further (`true`), as on a disk that is full, or again: to try what comes of it.
     ///
     /// # Errors

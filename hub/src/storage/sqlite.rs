@@ -22,6 +22,8 @@ const STEPS: &[&str] = &[
     include_str!("migrations/0003_signatures.sql"),
     include_str!("migrations/0004_batches.sql"),
 ];
+/// The newest format.
+const KNOWN: i64 = STEPS.len() as i64;
 /// Older ones have a fault that can corrupt a database with a write-ahead log.
 const OLDEST_SQLITE: i32 = 3_051_003;
 /// How long a statement waits for another connection's lock.
@@ -73,12 +75,30 @@ impl Sqlite {
     /// # Errors
     /// [`StorageError::NotOurs`] and [`StorageError::Newer`] leave the file as it is; the others as they say.
     pub fn open(path: &Path) -> Result<Sqlite, StorageError> {
+        Sqlite::opened(path, |writer| upgrade(writer, STEPS))
+    }
+
+    /// Opens the file at `path`, which is there, beside a hub that may run on it: the tables stay as they are.
+    ///
+    /// # Errors
+    /// As [`Sqlite::open`]; also [`StorageError::Older`].
+    pub fn open_beside(path: &Path) -> Result<Sqlite, StorageError> {
+        Sqlite::opened(path, |writer| match format_of(writer)? {
+            found if found < KNOWN => Err(StorageError::Older { found, known: KNOWN }),
+            _ => Ok(()),
+        })
+    }
+
+    fn opened(
+        path: &Path,
+        begin_with: impl FnOnce(&mut Connection) -> Result<(), StorageError>,
+    ) -> Result<Sqlite, StorageError> {
         if rusqlite::version_number() < OLDEST_SQLITE {
             let why = format!("SQLite {} is too old", rusqlite::version());
             return Err(StorageError::Failed { during: "opening the database", why });
         }
         let mut writer = connect(path, true)?;
-        upgrade(&mut writer, STEPS)?;
+        begin_with(&mut writer)?;
         let connect_reader = |_| connect(path, false).map(Held::Sqlite);
         let connections: Vec<Held> = (0..READERS).map(connect_reader).collect::<Result<_, _>>()?;
         let (sender, waiting) = mpsc::channel(WAITING);
@@ -184,9 +204,8 @@ fn connect(path: &Path, writes: bool) -> Result<Connection, StorageError> {
     if id != APPLICATION_ID && (tables > 0 || format != 0) {
         return Err(StorageError::NotOurs);
     }
-    let known = STEPS.len() as i64;
-    if format > known {
-        return Err(StorageError::Newer { found: format, known });
+    if format > KNOWN {
+        return Err(StorageError::Newer { found: format, known: KNOWN });
     }
     for (name, value, answer) in SETTINGS {
         conn.pragma_update(None, name, value).during(during)?;

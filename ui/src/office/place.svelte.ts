@@ -1,6 +1,8 @@
 /** Where in the office one is. It stands in the address, so that the browser's way back works. */
 export const places = ['today', 'jobs', 'devices', 'procedures', 'people', 'log'] as const;
-export type Place = (typeof places)[number];
+/** Reached beside the name of whoever sits here, not in the row of places. */
+const own = 'password';
+export type Place = (typeof places)[number] | typeof own;
 
 interface Spot {
   place: Place;
@@ -16,7 +18,7 @@ const SET_UP = /^#setup=([\w-]{16,128})$/;
 export function spot(hash: string): Spot {
   const job = JOB.exec(hash)?.[1] ?? null;
   const setUp = SET_UP.exec(hash)?.[1] ?? null;
-  const place = job ? 'jobs' : (places.find((name) => hash === `#${name}`) ?? 'today');
+  const place = job ? 'jobs' : (([...places, own] as const).find((name) => hash === `#${name}`) ?? 'today');
   return { place, job, setUp };
 }
 

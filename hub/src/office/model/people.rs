@@ -69,6 +69,17 @@ pub struct SetUpAsk {
     pub password: String,
 }
 
+/// Whoever is signed in chooses another password.
+#[derive(Clone, Deserialize)]
+#[cfg_attr(test, derive(ts_rs::TS), ts(export))]
+#[serde(deny_unknown_fields)]
+pub struct PasswordAsk {
+    /// The one they have.
+    pub old: String,
+    /// At least ten characters.
+    pub new: String,
+}
+
 /// Somebody of the shop.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(ts_rs::TS), ts(export))]
@@ -122,14 +133,18 @@ pub enum Access {
     Signed,
     /// Signed in.
     SignedIn,
-    /// Tried to sign in, or to sign as second person, with a wrong password.
+    /// Tried to sign in, to sign as second person, or to choose another password, with a wrong one.
     Refused,
+    /// Chose another password for themselves.
+    Password,
     /// Took a device in.
     Paired,
     /// Put a device out.
     Revoked,
     /// Added somebody, or changed what they may do.
     Person,
+    /// Made a link for an owner on the hub's own machine, where nobody signs in.
+    OwnerLink,
     /// Sent a procedure to the devices.
     Procedure,
     /// Searched for jobs: their lines name customers.

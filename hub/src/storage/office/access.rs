@@ -44,9 +44,11 @@ fn word(what: Access) -> &'static str {
         Access::Signed => "signed",
         Access::SignedIn => "signed-in",
         Access::Refused => "refused",
+        Access::Password => "password",
         Access::Paired => "paired",
         Access::Revoked => "revoked",
         Access::Person => "person",
+        Access::OwnerLink => "owner-link",
         Access::Procedure => "procedure",
         Access::Search => "search",
     }

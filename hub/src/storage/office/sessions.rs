@@ -64,6 +64,30 @@ impl Storage {
         .await
     }
 
+    /// Somebody has another password from now on; both are told by their hashes. All their sessions end but the one that
+    /// `stays`, and so does a link that was made for them. `false`: `old` is not theirs any more, and nothing changed.
+    ///
+    /// # Errors
+    /// [`StorageError`].
+    pub async fn change_password(
+        &self,
+        of: Uuid,
+        (old, new): (String, String),
+        stays: Hash,
+    ) -> Result<bool, StorageError> {
+        self.write(move |conn| {
+            let (during, of) = ("changing a password", of.into_bytes());
+            let sql = "UPDATE person SET password = ?3 WHERE id = ?1 AND password = ?2 AND ended_ms IS NULL";
+            if change(conn, (sql, (of, old, new)), during)? == 0 {
+                return Ok(false);
+            }
+            change(conn, ("DELETE FROM session WHERE person = ?1 AND token <> ?2", (of, stays.0)), during)?;
+            change(conn, ("DELETE FROM link WHERE person = ?1", (of,)), during)?;
+            Ok(true)
+        })
+        .await
+    }
+
     /// Whether the link of the first start waits for somebody.
     ///
     /// # Errors
