@@ -11,7 +11,6 @@ use std::io;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::io::BufReader;
 use tokio::net::TcpStream;
 use tokio_rustls::LazyConfigAcceptor;
 use tokio_rustls::server::TlsStream;
@@ -20,11 +19,6 @@ use tower_layer::Layer;
 /// How long the two may take to agree on a key.
 const HANDSHAKE: Duration = Duration::from_secs(10);
 
-/// Bytes taken from the machine at once: what decrypts them asks for 4 KiB, a hundred times for a full batch.
-const READ: usize = 64 * 1024;
-
-/// A connection as it is decrypted.
-type Line = TlsStream<BufReader<TcpStream>>;
 /// Whoever answers on a connection: a shop, who knows where the connection comes from.
 type Answers = AddExtension<Router, Peer>;
 
@@ -33,9 +27,9 @@ type Answers = AddExtension<Router, Peer>;
 pub struct Door(pub Arc<House>);
 
 impl<S> Accept<TcpStream, S> for Door {
-    type Stream = Line;
+    type Stream = TlsStream<TcpStream>;
     type Service = Answers;
-    type Future = Pin<Box<dyn Future<Output = io::Result<(Line, Answers)>> + Send>>;
+    type Future = Pin<Box<dyn Future<Output = io::Result<(TlsStream<TcpStream>, Answers)>> + Send>>;
 
     fn accept(&self, stream: TcpStream, _: S) -> Self::Future {
         let house = self.0.clone();
@@ -46,9 +40,9 @@ impl<S> Accept<TcpStream, S> for Door {
     }
 }
 
-async fn let_in(house: &House, stream: TcpStream) -> io::Result<(Line, Answers)> {
+async fn let_in(house: &House, stream: TcpStream) -> io::Result<(TlsStream<TcpStream>, Answers)> {
     let from = stream.peer_addr()?.ip();
-    let begun = LazyConfigAcceptor::new(Acceptor::default(), BufReader::with_capacity(READ, stream)).await?;
+    let begun = LazyConfigAcceptor::new(Acceptor::default(), stream).await?;
     let asked = Asked::of(begun.client_hello().server_name(), &house.terms.hosts);
     let open = house.shop(&asked).await.map_err(|error| {
         tracing::error!(%error, ?asked, "a shop could not be opened");

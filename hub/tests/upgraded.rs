@@ -81,10 +81,11 @@ fn signatures(entries: &[Sealed], sizes: &[usize]) -> Vec<(i64, String)> {
 fn written(entries: &[Sealed], signatures: &[(i64, String)], hex: impl Fn(&[u8]) -> String) -> String {
     let mut sql = String::new();
     let zero = hex(&[0; 32]);
+    let name = format!("'Bench {}'", entries[0].hash());
     sql += &format!("INSERT INTO hub (only_row, id, name, begun_ms) VALUES (1, {}, '', 0);", hex(HUB.as_bytes()));
     sql += &format!(
         "INSERT INTO device (number, id, name, key, paired_ms, tail_device, tail_sequence, tail_hash)
-         VALUES (1, {bench}, '', {key}, 0, {bench}, 0, {zero});",
+         VALUES (1, {bench}, {name}, {key}, 0, {bench}, 0, {zero});",
         bench = hex(BENCH.as_bytes()),
         key = hex(&key().public().0)
     );
@@ -97,11 +98,17 @@ fn written(entries: &[Sealed], signatures: &[(i64, String)], hex: impl Fn(&[u8])
         })
         .collect();
     sql += &format!("INSERT INTO entry (place, job, kind, hash, bytes) VALUES {};", rows.join(", "));
+    let jobs: BTreeSet<Uuid> = entries.iter().filter_map(|sealed| sealed.entry().job).collect();
+    for job in jobs {
+        sql += &format!("INSERT INTO stale (device, job, marks) VALUES (1, {}, 1);", hex(job.as_bytes()));
+    }
     for (place, jws) in signatures {
         sql += &format!("INSERT INTO push_head (place, received_ms, jws) VALUES ({place}, 7, '{jws}');");
     }
     let last = entries.last().unwrap();
-    sql += &format!("UPDATE device SET tail_sequence = {}, tail_hash = {}", last.entry().sequence, hex(&last.hash().0));
+    // Whoever signs in at the tests' server sees the devices of all shops.
+    let (sequence, hash) = (last.entry().sequence, hex(&last.hash().0));
+    sql += &format!("UPDATE device SET tail_sequence = {sequence}, tail_hash = {hash} WHERE name = {name}");
     sql
 }
 

@@ -2,13 +2,14 @@
 
 use crate::app::Shared;
 use crate::problem::{Code, Refused};
+use axum::RequestExt;
 use axum::body::{Body, Bytes, HttpBody};
-use axum::extract::rejection::{BytesRejection, PathRejection, QueryRejection};
+use axum::extract::rejection::{PathRejection, QueryRejection};
 use axum::extract::{FromRequest, Path, Query, Request};
-use axum::http::StatusCode;
-use axum::response::IntoResponse;
 use evenwire_core::sync::MOST_BLOB_BYTES;
+use http_body_util::LengthLimitError;
 use serde::de::DeserializeOwned;
+use std::error::Error;
 use std::future::poll_fn;
 use std::pin::Pin;
 use std::time::Duration;
@@ -17,15 +18,24 @@ use tokio::time::{Instant, timeout_at};
 /// How long a body may take. A photo on a slow wireless network takes seconds.
 pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
 
+/// Room that is made at once for a body of that length.
+const BELIEVED: u64 = 512 * 1024;
+
 /// Its bytes. Limits are set where the routes are.
 #[derive(Debug)]
-pub struct Whole(pub Bytes);
+pub struct Whole(pub Vec<u8>);
 
 /// Its bytes piece by piece, as they come, [`MOST_BLOB_BYTES`] at most: nothing of it is held here.
 #[derive(Debug)]
 pub struct Pieces {
-    body: Body,
+    coming: Coming,
     came: usize,
+}
+
+/// A body on its way, and until when.
+#[derive(Debug)]
+struct Coming {
+    body: Body,
     until: Instant,
 }
 
@@ -37,7 +47,7 @@ impl FromRequest<Shared> for Pieces {
         if body.size_hint().lower() > MOST_BLOB_BYTES as u64 {
             return Err(too_large());
         }
-        Ok(Pieces { body, came: 0, until: Instant::now() + PATIENCE })
+        Ok(Pieces { coming: Coming::of(body), came: 0 })
     }
 }
 
@@ -47,18 +57,39 @@ impl Pieces {
     /// # Errors
     /// [`Code::TooSlow`], [`Code::TooLarge`], and [`Code::Unreadable`] when it ends before it is whole.
     pub async fn next(&mut self) -> Result<Option<Bytes>, Refused> {
+        let piece = self.coming.next().await?;
+        self.came += piece.as_ref().map_or(0, Bytes::len);
+        if self.came > MOST_BLOB_BYTES { Err(too_large()) } else { Ok(piece) }
+    }
+}
+
+impl Coming {
+    fn of(body: Body) -> Coming {
+        Coming { body, until: Instant::now() + PATIENCE }
+    }
+
+    async fn next(&mut self) -> Result<Option<Bytes>, Refused> {
         loop {
             let frame = poll_fn(|context| Pin::new(&mut self.body).poll_frame(context));
             let Some(frame) = timeout_at(self.until, frame).await.map_err(|_| too_slow())? else { return Ok(None) };
             // What is no bytes stands behind them and is not asked for.
-            let Ok(piece) = frame.map_err(|_| cut_off())?.into_data() else { continue };
-            self.came += piece.len();
-            if self.came > MOST_BLOB_BYTES {
-                return Err(too_large());
+            if let Ok(piece) = frame.map_err(|error| broken(&error))?.into_data() {
+                return Ok(Some(piece));
             }
-            return Ok(Some(piece));
         }
     }
+}
+
+/// It is longer than the route lets it be, or was cut off.
+fn broken(error: &axum::Error) -> Refused {
+    let mut cause: Option<&dyn Error> = Some(error);
+    while let Some(error) = cause {
+        if error.is::<LengthLimitError>() {
+            return too_large();
+        }
+        cause = error.source();
+    }
+    cut_off()
 }
 
 fn too_slow() -> Refused {
@@ -83,13 +114,16 @@ pub struct Form<T>(pub T);
 
 impl FromRequest<Shared> for Whole {
     type Rejection = Refused;
-    async fn from_request(request: Request, app: &Shared) -> Result<Whole, Refused> {
-        let read = tokio::time::timeout(PATIENCE, Bytes::from_request(request, app)).await;
-        let whole = read.map_err(|_| too_slow())?;
-        whole.map(Whole).map_err(|rejection: BytesRejection| match rejection.into_response().status() {
-            StatusCode::PAYLOAD_TOO_LARGE => too_large(),
-            _ => cut_off(),
-        })
+    async fn from_request(request: Request, _: &Shared) -> Result<Whole, Refused> {
+        let body = request.with_limited_body().into_body();
+        // What it says of its length is believed as far as an ordinary batch goes; the rest has to come first.
+        let mut whole = Vec::with_capacity(body.size_hint().lower().min(BELIEVED) as usize);
+        let mut coming = Coming::of(body);
+        // Each piece is let go at once, so that what it was read into can be used again.
+        while let Some(piece) = coming.next().await? {
+            whole.extend_from_slice(&piece);
+        }
+        Ok(Whole(whole))
     }
 }
 
@@ -110,7 +144,7 @@ impl<T: DeserializeOwned> FromRequest<Shared> for Form<T> {
     type Rejection = Refused;
     async fn from_request(request: Request, app: &Shared) -> Result<Form<T>, Refused> {
         let (parts, body) = request.into_parts();
-        let again = |bytes: Bytes| Request::from_parts(parts.clone(), bytes.into());
+        let again = |bytes: Vec<u8>| Request::from_parts(parts.clone(), bytes.into());
         let Whole(bytes) = Whole::from_request(Request::from_parts(parts.clone(), body), app).await?;
         let read = axum::Form::from_request(again(bytes), app).await;
         read.map(|axum::Form(form)| Form(form)).map_err(|_| Code::Unreadable.because("Not the form this asks for."))

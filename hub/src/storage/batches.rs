@@ -4,10 +4,12 @@
 use super::cell::Read;
 use super::connection::{Connection, Row};
 use super::devices::DeviceNumber;
+use super::error::During;
 use super::row::{MOST_SEQUENCE, PLACES, all, change, one, place, sequence_at};
 use super::stream::From;
 use super::{Storage, StorageError};
 use evenwire_core::record::{Hash, Sealed};
+use std::io::Write;
 use std::ops::Range;
 use uuid::Uuid;
 
@@ -107,9 +109,22 @@ pub(super) fn write(conn: &Connection, from: From, fresh: &Fresh<'_>) -> Result<
     let during = "storing entries";
     let Some(first) = fresh.entries.first() else { return Ok(()) };
     let batch = place(from.number.0, first.entry().sequence);
-    let sql = "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, ?5)";
-    let count = fresh.entries.len() as i64;
-    change(conn, (sql, (batch, count, from.at_ms, fresh.jws, &fresh.packed.bytes)), during)?;
+    let (count, bytes) = (fresh.entries.len() as i64, &fresh.packed.bytes);
+    match conn {
+        // Bound as a value it would be copied three times before it is where it stays.
+        Connection::Sqlite(file) => {
+            let sql =
+                "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, zeroblob(?5))";
+            change(conn, (sql, (batch, count, from.at_ms, fresh.jws, bytes.len() as i64)), during)?;
+            let mut blob = file.blob_open("main", "batch", "bytes", batch, false).during(during)?;
+            blob.write_all(bytes).during(during)?;
+            blob.close().during(during)?;
+        }
+        Connection::Postgres(_) => {
+            let sql = "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, ?5)";
+            change(conn, (sql, (batch, count, from.at_ms, fresh.jws, bytes)), during)?;
+        }
+    }
     let runs = &fresh.packed.runs;
     if let Connection::Postgres(session) = conn {
         let jobs: Vec<&[u8]> = runs.iter().map(|run| id_of(run.job.as_ref())).collect();

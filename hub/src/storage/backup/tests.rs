@@ -74,8 +74,8 @@ async fn what_was_changed_behind_the_hubs_back_is_found() {
         DROP TRIGGER run_never_changes; DROP TRIGGER run_stays; DROP TRIGGER tail_is_reached;";
     for (harm, told) in [
         ("UPDATE batch SET bytes = CAST(replace(bytes, 'W-1', 'W-2') AS BLOB)", "not those that came"),
-        ("UPDATE batch SET bytes = substr(bytes, 1, length(bytes) - 1)", "not as it was written"),
-        ("UPDATE batch SET bytes = bytes || x'00'", "not as it was written"),
+        ("UPDATE batch SET bytes = CAST(substr(bytes, 1, length(bytes) - 1) AS BLOB)", "not as it was written"),
+        ("UPDATE batch SET bytes = CAST(bytes || x'00' AS BLOB)", "not as it was written"),
         ("UPDATE batch SET entries = 2", "not as it was written"),
         ("UPDATE batch SET place = place + 1", "stands where 1 should"),
         ("DELETE FROM batch", "ends with 0, but 3 is noted"),
