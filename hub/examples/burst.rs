@@ -1,6 +1,7 @@
 //! The evening of a shop: all devices send their day at once, over TLS, beside the barest thing that keeps the same bytes
-//! in the same engine: once their bytes and nothing else, and once all columns and the index of jobs that the hub's table of
-//! entries has (without checks, and at a server without shops and their policies). All are timed in each round, one after
+//! in the same engine, without checks, and at a server without shops and their policies: their bytes and nothing else, a
+//! row an entry; with what entries are looked up by in columns of their own and an index of jobs; and their bytes, a row a
+//! batch, as the hub keeps them. All are timed in each round, one after
 //! the other, and the order alternates; what counts are the ratios of a round. A bare loop ends a transaction with each
 //! batch of a device; at a server the hub may put four into one. Time of the cores is told as well, because beside other
 //! work it is the better measure: that of the hub is with its devices, which are in the same process, beside that of the
@@ -51,9 +52,10 @@ struct Sending {
     photos: Vec<Vec<u8>>,
 }
 
-/// What a round took: entries (ours, their bytes alone, the same rows) and photos (ours, the barest).
+/// What a round took: entries (ours, and each way of [`Kept`]) and photos (ours, the barest).
 struct Round {
-    entries: [Duration; 3],
+    ours: Duration,
+    bare: [Duration; 3],
     photos: [Duration; 2],
     lines: Duration,
     /// Of the cores, for the entries.
@@ -80,12 +82,14 @@ async fn main() {
     let (entries, photos) = (day.devices * day.entries, day.devices * day.photos);
     println!("{} devices, {entries} entries, {photos} photos of {PHOTO} bytes; {engine} ({})", day.devices, machine());
     println!(
-        "{:<8}{:>11}{:>11}{:>7}{:>11}{:>7}{:>11}{:>9}{:>7}{:>10}{:>14}",
+        "{:<6}{:>11}{:>11}{:>7}{:>11}{:>7}{:>11}{:>7}{:>10}{:>9}{:>7}{:>10}{:>14}",
         "round",
         "entries/s",
         "bytes",
         "ratio",
-        "same rows",
+        "columns",
+        "ratio",
+        "batches",
         "ratio",
         "photos/s",
         "bare",
@@ -93,23 +97,27 @@ async fn main() {
         "lines, s",
         "core us/entry"
     );
-    let mut ratios = [Vec::new(), Vec::new(), Vec::new()];
+    let mut ratios = [const { Vec::new() }; 4];
     for number in 0..rounds {
         let round = one(day, number % 2 == 0, server.as_ref().map(|_| place.path())).await;
         let rate = |count: usize, took: Duration| count as f64 / took.as_secs_f64();
-        let [ours, bytes, same] = round.entries.map(|took| rate(entries, took));
+        let ours = rate(entries, round.ours);
+        let [bytes, columns, batches] = round.bare.map(|took| rate(entries, took));
         let [photo, bare_photo] = round.photos.map(|took| rate(photos, took));
-        let of = [ours / bytes, ours / same, photo / bare_photo];
+        let of = [ours / bytes, ours / columns, ours / batches, photo / bare_photo];
         let lines = round.lines.as_secs_f64();
         let [core, bare_core] = round.cores.map(|seconds| seconds * 1e6 / entries as f64);
         println!(
-            "{number:<8}{ours:>11.0}{bytes:>11.0}{:>7.2}{same:>11.0}{:>7.2}{photo:>11.0}{bare_photo:>9.0}{:>7.2}{lines:>10.2}{core:>8.1}/{bare_core:<5.1}",
-            of[0], of[1], of[2]
+            "{number:<6}{ours:>11.0}{bytes:>11.0}{:>7.2}{columns:>11.0}{:>7.2}{batches:>11.0}{:>7.2}{photo:>10.0}{bare_photo:>9.0}{:>7.2}{lines:>10.2}{core:>8.1}/{bare_core:<5.1}",
+            of[0], of[1], of[2], of[3]
         );
         ratios.iter_mut().zip(of).for_each(|(all, one)| all.push(one));
     }
-    let [bytes, same, photo] = ratios.map(median);
-    println!("median ratio: to bytes {bytes:.2}, to the same rows {same:.2}, photos {photo:.2} ({})", machine());
+    let [bytes, columns, batches, photo] = ratios.map(median);
+    println!(
+        "median ratio: to bytes {bytes:.2}, with columns {columns:.2}, in batches {batches:.2}, photos {photo:.2} ({})",
+        machine()
+    );
 }
 
 /// A round with a hub of its own.
@@ -130,22 +138,17 @@ async fn one(day: Day, ours_first: bool, server: Option<&Path>) -> Round {
     let bare = || bare_one(bare_place.path(), store, (&ledgers, &photos), ours_first);
     let before = (!ours_first).then(bare);
     let ours = ours(&shop, sendings).await;
-    let ([bytes, same, photos], cores) = before.unwrap_or_else(bare);
-    Round {
-        entries: [ours.entries, bytes, same],
-        photos: [ours.photos, photos],
-        lines: ours.lines,
-        cores: [ours.cores, cores],
-    }
+    let (bare, photos, cores) = before.unwrap_or_else(bare);
+    Round { ours: ours.entries, bare, photos: [ours.photos, photos], lines: ours.lines, cores: [ours.cores, cores] }
 }
 
-/// What their bytes, the same rows and photos took, and the cores for the bytes.
+/// What each way to keep them and photos took, and the cores for the bytes alone.
 fn bare_one(
     place: &Path,
     store: Option<&ServerAddress>,
     (ledgers, photos): (&[Vec<Row>], &[Vec<u8>]),
     bytes_first: bool,
-) -> ([Duration; 3], f64) {
+) -> ([Duration; 3], Duration, f64) {
     let rows = |kept| match store {
         Some(store) => std::thread::scope(|scope| {
             // The client may not wait on a thread that others wait on.
@@ -154,12 +157,19 @@ fn bare_one(
         None => bare::rows(place, ledgers, MOST_ENTRIES, kept),
     };
     tokio::task::block_in_place(|| {
-        let early = (!bytes_first).then(|| rows(Kept::All));
-        let before = cores_used();
-        let bytes = rows(Kept::Bytes);
-        let cores = cores_used() - before;
-        let same = early.unwrap_or_else(|| rows(Kept::All));
-        ([bytes, same, bare::files(place, photos)], cores)
+        let (mut took, mut cores) = ([Duration::ZERO; 3], 0.0);
+        let mut each = Vec::from_iter(took.iter_mut().zip(Kept::EACH));
+        if !bytes_first {
+            each.reverse();
+        }
+        for (took, kept) in each {
+            let before = cores_used();
+            *took = rows(kept);
+            if kept == Kept::Bytes {
+                cores = cores_used() - before;
+            }
+        }
+        (took, bare::files(place, photos), cores)
     })
 }
 

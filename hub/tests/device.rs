@@ -137,7 +137,7 @@ async fn a_device_that_is_taken_off_while_it_sends_is_stopped_where_it_is() {
     // Its token was looked at before; what it brings comes to the storage after it was taken off.
     app.storage.revoke(phone.id, app.clock.now_ms()).await.unwrap();
     let from = From { hub: app.hub, number: device.number, device: device.id, key: device.key, at_ms: 0 };
-    let pushed = app.storage.push(from, phone.batch(&phone.ledger)).await.unwrap();
+    let pushed = app.storage.push(from, serde_json::to_vec(&phone.batch(&phone.ledger)).unwrap()).await.unwrap();
     assert_eq!(pushed, Err(NotStored::Revoked));
     assert_eq!(app.storage.wants(device.number, photo).await.unwrap(), Wanted::Revoked);
     assert_eq!(app.storage.note_blob(device.number, (photo, 7), 0).await.unwrap(), Wanted::Revoked);

@@ -43,12 +43,13 @@ fn ledger(jobs: &[u8]) -> Vec<Sealed> {
     jobs.iter().enumerate().map(write).collect()
 }
 
-fn batch(entries: &[Sealed]) -> PushAsk {
+fn batch(entries: &[Sealed]) -> Vec<u8> {
     let last = entries.last().unwrap();
     let head = PushHead { hub: HUB, device: BENCH, sequence: last.entry().sequence, hash: last.hash() };
     let raw = |sealed: &Sealed| RawValue::from_string(String::from_utf8(sealed.bytes().to_vec()).unwrap()).unwrap();
     let first_sequence = entries[0].entry().sequence;
-    PushAsk { first_sequence, entries: entries.iter().map(raw).collect(), head: head.sign(&key()) }
+    let entries = entries.iter().map(raw).collect();
+    serde_json::to_vec(&PushAsk { first_sequence, entries, head: head.sign(&key()) }).unwrap()
 }
 
 async fn open(place: Place<'_>) -> Storage {
@@ -78,7 +79,7 @@ async fn send(place: Place<'_>, ours: &[Sealed], cuts: &[(usize, usize)]) -> u64
         batch(&ours[from..(from + count).min(ours.len()).max(from + 1)])
     };
     for pair in cuts.chunks(2) {
-        let sent: Vec<PushAsk> = pair.iter().map(cut).collect();
+        let sent: Vec<Vec<u8>> = pair.iter().map(cut).collect();
         let first = storage.push(from, sent[0].clone());
         let answers = match sent.get(1) {
             Some(second) => {

@@ -13,8 +13,9 @@ pub const MAX_ENTRY_BYTES: usize = 256 * 1024;
 pub const MAX_CARRIED_BYTES: usize = 2 * MAX_ENTRY_BYTES + 4 * 1024;
 
 /// One fact, written down for good. Its bytes are JSON, and exactly these bytes are hashed and stored.
+/// (`Kind` and `Said` can be references into them.)
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Entry {
+pub struct Entry<Kind = String, Said = Body> {
     /// UUIDv7. Orders nothing.
     pub id: Uuid,
     /// The device whose ledger this is.
@@ -26,7 +27,7 @@ pub struct Entry {
     /// The job it belongs to, if any.
     pub job: Option<Uuid>,
     /// What kind of event, in kebab case.
-    pub kind: String,
+    pub kind: Kind,
     /// Version of that kind.
     pub version: u16,
     /// The run of the program that wrote it.
@@ -38,7 +39,7 @@ pub struct Entry {
     /// What is known about the wall clock.
     pub clock: Clock,
     /// The event itself.
-    pub body: Body,
+    pub body: Said,
 }
 
 /// What is known about the wall clock when an entry was written.
@@ -93,6 +94,21 @@ pub struct Head {
     pub sequence: u64,
     /// Hash of the newest entry; all zero for an empty ledger.
     pub hash: Hash,
+}
+
+/// What binds an entry to the one before it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Link {
+    /// Whose ledger.
+    pub device: Uuid,
+    /// Its number.
+    pub sequence: u64,
+    /// SHA-256 of the bytes of the entry before it.
+    pub previous: Hash,
+    /// SHA-256 of its own.
+    pub hash: Hash,
+    /// The end at which it says that its device takes the ledger up from another one.
+    pub renews: Option<Head>,
 }
 
 /// Why bytes are not the next entry of a ledger.
@@ -158,27 +174,43 @@ impl Head {
     /// [`ChainError`] when `next` is of another device and does not say that it goes on from here, has the wrong
     /// number, or names another predecessor.
     pub fn after(&self, next: &Sealed) -> Result<Head, ChainError> {
-        let entry = &next.entry;
-        if entry.device != self.device && !self.is_renewed_by(entry) {
-            return Err(ChainError::OtherDevice { sequence: entry.sequence });
-        }
-        if entry.sequence != self.sequence + 1 {
-            return Err(ChainError::Gap { expected: self.sequence + 1, found: entry.sequence });
-        }
-        if entry.previous != self.hash {
-            return Err(ChainError::Broken { sequence: entry.sequence });
-        }
-        Ok(Head { device: entry.device, sequence: entry.sequence, hash: next.hash })
+        self.linked(&next.link())
     }
 
-    /// Another device takes the ledger up at this very end.
-    fn is_renewed_by(&self, entry: &Entry) -> bool {
-        let event = entry.event();
-        let Some(Event::IdentityRenewed { from_device, from_sequence, from_hash, .. }) = event else { return false };
-        entry.job.is_none() && (from_device, from_sequence, from_hash) == (self.device, self.sequence, self.hash)
+    /// The same for the entry that is bound so.
+    ///
+    /// # Errors
+    /// As [`Head::after`].
+    pub fn linked(&self, next: &Link) -> Result<Head, ChainError> {
+        let sequence = next.sequence;
+        if next.device != self.device && next.renews.as_ref() != Some(self) {
+            return Err(ChainError::OtherDevice { sequence });
+        }
+        if sequence != self.sequence + 1 {
+            return Err(ChainError::Gap { expected: self.sequence + 1, found: sequence });
+        }
+        if next.previous != self.hash {
+            return Err(ChainError::Broken { sequence });
+        }
+        Ok(Head { device: next.device, sequence, hash: next.hash })
     }
 }
 
+impl Link {
+    /// That of an entry with that hash; `event` is what it tells.
+    pub(crate) fn of<Kind, Said>(entry: &Entry<Kind, Said>, hash: Hash, event: Option<&Event>) -> Link {
+        let renews = match event {
+            Some(Event::IdentityRenewed { from_device, from_sequence, from_hash, .. }) if entry.job.is_none() => {
+                Some(Head { device: *from_device, sequence: *from_sequence, hash: *from_hash })
+            }
+            _ => None,
+        };
+        Link { device: entry.device, sequence: entry.sequence, previous: entry.previous, hash, renews }
+    }
+}
+
+/// The kind of an entry by which a device takes up the ledger of another one.
+const RENEWED: &str = "identity-renewed";
 /// The kind of an entry that carries one of another ledger.
 pub(crate) const CARRIED: &str = "carried";
 
@@ -195,7 +227,7 @@ fn carried_by(entry: &Entry) -> Option<Sealed> {
 impl Entry {
     /// What happened; `None` for a kind or version this program does not know.
     pub fn event(&self) -> Option<Event> {
-        Event::read(&self.kind, self.version, &self.body)
+        Event::read(&self.kind, self.version, self.body.text())
     }
 }
 
@@ -239,6 +271,13 @@ impl Sealed {
         moved.entry.wall = wall(&self.entry.wall);
         moved.carried = self.carried.as_ref().map(|carried| Box::new(carried.timed(wall)));
         moved
+    }
+
+    /// What binds it to the entry before it.
+    pub fn link(&self) -> Link {
+        // Only entries of this kind are read for it: ledgers are followed from their beginning.
+        let event = (self.entry.kind == RENEWED).then(|| self.entry.event()).flatten();
+        Link::of(&self.entry, self.hash, event.as_ref())
     }
 
     /// The entry.

@@ -251,11 +251,11 @@ impl Event {
     }
 
     /// Reads an entry's kind, version and body; `None` for one this program does not know.
-    pub fn read(kind: &str, version: u16, body: &Body) -> Option<Event> {
+    pub fn read(kind: &str, version: u16, body: &str) -> Option<Event> {
         if version != Event::VERSION {
             return None;
         }
-        super::parted::event(kind, body.text()).ok()
+        super::parted::event(kind, body).ok()
     }
 
     /// Hashes of the closed chunks it rests on, oldest first.

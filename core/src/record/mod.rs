@@ -22,7 +22,8 @@ mod tests;
 
 pub use body::Body;
 pub use chunk::{Chunk, Gathering, Sample};
-pub use entry::{ChainError, Clock, Draft, Entry, Head, MAX_CARRIED_BYTES, MAX_ENTRY_BYTES, Sealed};
+pub(crate) use entry::CARRIED;
+pub use entry::{ChainError, Clock, Draft, Entry, Head, Link, MAX_CARRIED_BYTES, MAX_ENTRY_BYTES, Sealed};
 pub use event::Event;
 pub use fact::{
     BarState, Conditions, Instrument, IsolationFact, OldConductor, OldLevel, OldPart, PhotoFact, ResistorFact,

@@ -145,7 +145,7 @@ pub struct Tail {
 }
 
 /// Entries, all or nothing. Bytes of an entry are those between the commas: they are what is hashed and kept.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PushAsk {

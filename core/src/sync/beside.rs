@@ -42,15 +42,13 @@ pub enum Change {
 
 /// What `sealed`, or the entry it carries, does to what should stand beside the entries; nothing for a kind this program does not know.
 pub fn changes_by(sealed: &Sealed) -> Vec<Change> {
-    meaning(sealed).unwrap_or_default()
+    sealed.event().map(|event| changes(&event, sealed.entry().job)).unwrap_or_default()
 }
 
-/// The same; `None` for a kind this program does not know.
-pub fn meaning(sealed: &Sealed) -> Option<Vec<Change>> {
-    let entry = sealed.entry();
-    let event = sealed.event()?;
-    let named = |kind, hash| Change::Named(Beside { kind, hash, job: entry.job });
-    Some(match (&event, entry.job) {
+/// What an event of `job` does.
+pub(super) fn changes(event: &Event, job: Option<Uuid>) -> Vec<Change> {
+    let named = |kind, hash| Change::Named(Beside { kind, hash, job });
+    match (event, job) {
         (Event::JobOpened { personal, .. }, Some(_)) => vec![named(BesideKind::Details, *personal)],
         (Event::JobCorrected { personal, .. }, Some(job)) => {
             vec![Change::Superseded(job), named(BesideKind::Details, *personal)]
@@ -67,7 +65,7 @@ pub fn meaning(sealed: &Sealed) -> Option<Vec<Change>> {
         }
         (Event::PersonAdded { personal, .. }, None) => vec![named(BesideKind::Person, *personal)],
         _ => event.chunks().iter().map(|hash| named(BesideKind::Samples, *hash)).collect(),
-    })
+    }
 }
 
 /// Salt and text, one after the other: their SHA-256 is the commitment that stands in the ledger.

@@ -7,6 +7,7 @@
 mod api;
 mod beside;
 mod drawn;
+mod gist;
 mod near;
 mod offer;
 mod pairing;
@@ -24,8 +25,9 @@ pub use api::{
     Problem, PushAsk, Stored, TOKEN_SECONDS, Tail, Token, TokenAsk, WaitingJob,
 };
 pub(crate) use beside::parted;
-pub use beside::{Beside, BesideKind, Change as BesideChange, changes_by, meaning};
+pub use beside::{Beside, BesideKind, Change as BesideChange, changes_by};
 pub use drawn::drawn;
+pub use gist::Gist;
 pub use near::{is_near, near_by};
 pub use offer::{OFFER_HOST, OFFER_LASTS, Offer, OfferEnd, OfferRefused, OfferTrouble, Offering, same_secret};
 pub use pairing::{

@@ -1,9 +1,12 @@
 //! A batch of entries at the hub's door: whether it goes on from what is there.
 
-use super::api::{MOST_BATCH_BYTES, MOST_ENTRIES, PushAsk};
+use super::api::{MOST_BATCH_BYTES, MOST_ENTRIES};
+use super::gist::Gist;
 use super::pairing::payload;
-use crate::record::{ChainError, DeviceKey, Hash, Head, PublicKey, Sealed, SignatureError};
+use crate::record::{ChainError, DeviceKey, Hash, Head, Link, PublicKey, SignatureError};
 use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
+use std::ops::Range;
 use uuid::Uuid;
 
 /// What a batch's signature says that it is.
@@ -26,8 +29,21 @@ pub struct PushHead {
 /// Why a batch is not taken. What was there before is still there, as it was.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum PushRefused {
-    /// No entry, or more of them or of their bytes than are taken at once.
-    #[error("a batch has 1 to {MOST_ENTRIES} entries and, if more than one, at most {MOST_BATCH_BYTES} bytes of them")]
+    /// What was sent is not the JSON of a batch.
+    #[error("no batch, at line {line}, column {column}")]
+    Unreadable {
+        /// Where, from 1.
+        line: usize,
+        /// Where in it.
+        column: usize,
+    },
+    /// It has no entry, or its numbers begin with 0.
+    #[error("a batch has entries, and numbers begin with 1")]
+    Empty,
+    /// More entries or bytes of them than are taken at once.
+    #[error(
+        "a batch has at most {MOST_ENTRIES} entries and, if more than one, at most {MOST_BATCH_BYTES} bytes of them"
+    )]
     Size,
     /// It begins after the number that is wanted.
     #[error("entry {expected} is wanted first")]
@@ -52,11 +68,29 @@ pub enum PushRefused {
     Other,
 }
 
-/// A batch, each of its entries read once.
+/// A batch as it was sent, each of its entries read once.
 #[derive(Clone, Debug)]
 pub struct Batch {
+    sent: Vec<u8>,
     first_sequence: u64,
-    entries: Vec<Sealed>,
+    entries: Vec<Came>,
+    head: String,
+}
+
+/// An entry of a batch, and where its bytes lie in what was sent.
+#[derive(Clone, Debug)]
+struct Came {
+    gist: Gist,
+    lies: Range<usize>,
+}
+
+/// [`PushAsk`](super::PushAsk) where it lies.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Sent<'a> {
+    first_sequence: u64,
+    #[serde(borrow)]
+    entries: Vec<&'a RawValue>,
     head: String,
 }
 
@@ -70,28 +104,34 @@ pub struct Taken {
 }
 
 impl Batch {
-    /// Reads what was sent; its bytes become those of the entries.
+    /// Reads the JSON of a [`PushAsk`](super::PushAsk).
     ///
     /// # Errors
-    /// [`PushRefused::Size`], and [`PushRefused::Chain`] for what is no entry or does not count on from the first.
-    pub fn read(ask: PushAsk) -> Result<Batch, PushRefused> {
-        let PushAsk { first_sequence, entries, head } = ask;
+    /// [`PushRefused::Unreadable`], [`PushRefused::Empty`], [`PushRefused::Size`], and [`PushRefused::Chain`] for what is no entry or does not
+    /// count on from the first.
+    pub fn read(sent: Vec<u8>) -> Result<Batch, PushRefused> {
+        let unreadable = |e: serde_json::Error| PushRefused::Unreadable { line: e.line(), column: e.column() };
+        let Sent { first_sequence, entries, head } = serde_json::from_slice(&sent).map_err(unreadable)?;
         let bytes: usize = entries.iter().map(|entry| entry.get().len()).sum();
         let count = entries.len();
-        if count == 0 || count > MOST_ENTRIES || (count > 1 && bytes > MOST_BATCH_BYTES) || first_sequence == 0 {
+        if count == 0 || first_sequence == 0 {
+            return Err(PushRefused::Empty);
+        }
+        if count > MOST_ENTRIES || (count > 1 && bytes > MOST_BATCH_BYTES) {
             return Err(PushRefused::Size);
         }
         // Room for all of them at once: with a vector that grows, a burst took a twentieth longer.
-        let mut read = Vec::with_capacity(count);
+        let mut came = Vec::with_capacity(count);
         for (place, raw) in (0u64..).zip(entries) {
-            let sealed = Sealed::read(Box::<str>::from(raw).into_string().into_bytes())?;
-            let (expected, found) = (first_sequence.saturating_add(place), sealed.entry().sequence);
+            let gist = Gist::read(raw.get())?;
+            let (expected, found) = (first_sequence.saturating_add(place), gist.link.sequence);
             if found != expected {
                 return Err(ChainError::Gap { expected, found }.into());
             }
-            read.push(sealed);
+            let begins = raw.get().as_ptr().addr() - sent.as_ptr().addr();
+            came.push(Came { gist, lies: begins..begins + raw.get().len() });
         }
-        Ok(Batch { first_sequence, entries: read, head })
+        Ok(Batch { first_sequence, entries: came, head, sent })
     }
 
     /// Number of its first entry.
@@ -99,9 +139,15 @@ impl Batch {
         self.first_sequence
     }
 
-    /// Its entries, at least one.
-    pub fn entries(&self) -> &[Sealed] {
-        &self.entries
+    /// How many entries it has: 1 to [`MOST_ENTRIES`].
+    #[allow(clippy::len_without_is_empty, reason = "there is none without entries")]
+    pub fn len(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// Its entries and their bytes.
+    pub fn entries(&self) -> impl ExactSizeIterator<Item = (&Gist, &[u8])> + Clone {
+        self.entries.iter().map(|came| (&came.gist, &self.sent[came.lies.clone()]))
     }
 
     /// Its signature.
@@ -142,21 +188,21 @@ pub fn take(
     }
     let mut taken = Taken { here: 0, head: tail.clone() };
     let mut last = None;
-    for (place, sealed) in batch.entries.iter().enumerate() {
-        let sequence = sealed.entry().sequence;
-        last = Some((sequence, sealed.hash()));
+    for (place, came) in batch.entries.iter().enumerate() {
+        let link = &came.gist.link;
+        last = Some((link.sequence, link.hash));
         match known.get(place) {
-            Some(here) if *here == sealed.hash() => taken.here += 1,
-            Some(_) => return Err(PushRefused::Fork { sequence }),
+            Some(here) if *here == link.hash => taken.here += 1,
+            Some(_) => return Err(PushRefused::Fork { sequence: link.sequence }),
             None => {
                 if taken.head.sequence == 0 {
-                    taken.head.device = sealed.entry().device;
+                    taken.head.device = link.device;
                 }
-                taken.head = next(&taken.head, sealed)?;
+                taken.head = next(&taken.head, link)?;
             }
         }
     }
-    let (sequence, hash) = last.ok_or(PushRefused::Size)?;
+    let (sequence, hash) = last.ok_or(PushRefused::Empty)?;
     let signed = PushHead::verify(key, &batch.head)?;
     if signed != (PushHead { hub, device, sequence, hash }) {
         return Err(PushRefused::Other);
@@ -165,8 +211,8 @@ pub fn take(
 }
 
 /// The first new entry does not follow from the last one here: the ledgers part, and where is not known yet.
-fn next(head: &Head, sealed: &Sealed) -> Result<Head, PushRefused> {
-    match head.after(sealed) {
+fn next(head: &Head, link: &Link) -> Result<Head, PushRefused> {
+    match head.linked(link) {
         Err(ChainError::Broken { sequence }) => Err(PushRefused::Fork { sequence }),
         after => Ok(after?),
     }

@@ -66,12 +66,19 @@ impl Stream {
 
     fn push(&mut self, ask: &PushAsk) -> Result<(), PushRefused> {
         // As it came over the line.
-        let ask: PushAsk = serde_json::from_str(&serde_json::to_string(ask).unwrap()).unwrap();
-        let from = usize::try_from(ask.first_sequence).unwrap().saturating_sub(1).min(self.entries.len());
+        self.take(serde_json::to_vec(ask).unwrap())
+    }
+
+    fn take(&mut self, sent: Vec<u8>) -> Result<(), PushRefused> {
+        let batch = Batch::read(sent)?;
+        let from = usize::try_from(batch.first_sequence()).unwrap().saturating_sub(1).min(self.entries.len());
         let known: Vec<Hash> = self.entries[from..].iter().map(Sealed::hash).collect();
-        let batch = Batch::read(ask)?;
         let taken = take((&self.tail(), &known), (HUB, BENCH, &key(1).public()), &batch)?;
-        self.entries.extend(batch.entries()[taken.here..].iter().cloned());
+        for (gist, bytes) in batch.entries().skip(taken.here) {
+            let sealed = Sealed::read(bytes.to_vec()).unwrap();
+            assert_eq!(gist, &Gist::of(&sealed));
+            self.entries.push(sealed);
+        }
         assert_eq!(self.tail().sequence, taken.head.sequence);
         Ok(())
     }
@@ -131,12 +138,10 @@ proptest! {
         let mut sent = serde_json::to_vec(&signed(&ours, &key(1))).unwrap();
         let at = at.index(sent.len());
         sent[at] ^= 1 << bit;
-        if let Ok(ask) = serde_json::from_slice::<PushAsk>(&sent) {
-            let mut hub = with(&[]);
-            if hub.push(&ask).is_ok() {
-                // A changed blank would be one; there is none, but what is kept is what counts.
-                prop_assert_eq!(hub.entries, ours);
-            }
+        let mut hub = with(&[]);
+        if hub.take(sent).is_ok() {
+            // A changed blank would be one; there is none, but what is kept is what counts.
+            prop_assert_eq!(hub.entries, ours);
         }
     }
 }
@@ -146,8 +151,8 @@ fn a_batch_is_for_one_hub_from_one_device_and_signed_by_its_key() {
     let ours = ledger(BENCH, 3);
     let tail = Head::empty(Uuid::nil());
     let refused = |hub, device, by: &DeviceKey| {
-        let batch = Batch::read(signed(&ours, &key(1))).unwrap();
-        take((&tail, &[]), (hub, device, &by.public()), &batch).map(|taken| batch.entries().len() - taken.here)
+        let batch = Batch::read(serde_json::to_vec(&signed(&ours, &key(1))).unwrap()).unwrap();
+        take((&tail, &[]), (hub, device, &by.public()), &batch).map(|taken| batch.len() - taken.here)
     };
     assert_eq!(refused(HUB, BENCH, &key(1)), Ok(3));
     assert_eq!(refused(Uuid::from_u128(1), BENCH, &key(1)), Err(PushRefused::Other));
@@ -164,9 +169,9 @@ fn sizes_are_held() {
     assert_eq!(with(&[]).push(&signed(&ours, &key(1))), Err(PushRefused::Size));
     assert_eq!(with(&[]).push(&signed(&ours[..MOST_ENTRIES], &key(1))), Ok(()));
     let none = PushAsk { entries: Vec::new(), ..signed(&ours[..1], &key(1)) };
-    assert_eq!(with(&[]).push(&none), Err(PushRefused::Size));
+    assert_eq!(with(&[]).push(&none), Err(PushRefused::Empty));
     let before = PushAsk { first_sequence: 0, ..signed(&ours[..1], &key(1)) };
-    assert_eq!(with(&[]).push(&before), Err(PushRefused::Size));
+    assert_eq!(with(&[]).push(&before), Err(PushRefused::Empty));
     let misnumbered = PushAsk { first_sequence: 1, ..signed(&ours[1..2], &key(1)) };
     assert_eq!(with(&[]).push(&misnumbered), Err(ChainError::Gap { expected: 1, found: 2 }.into()));
     let large = |head: &mut Head| seal(head, None, &Event::ProcedureKept { text: "x".repeat(200_000) });
@@ -285,4 +290,43 @@ fn a_change_from_a_newer_hub_is_read_and_passed_over() {
     let read: Changes = serde_json::from_str(text).unwrap();
     assert_eq!(read.changes[0], Numbered { number: 4, change: Change::Unknown });
     assert_eq!(read.changes[1].change, Change::Note { job: None, text: "x".into() });
+}
+
+#[test]
+fn an_entry_looked_at_where_it_lies_tells_what_it_tells_when_it_is_kept() {
+    let mut other = Head::empty(Uuid::from_u128(0x01d));
+    let details = Hash::of(b"details");
+    let opened = Event::JobOpened { order: "W-1".to_owned(), vehicle: "ä\n".to_owned(), personal: details };
+    let told = seal(&mut other, Some(JOB), &opened);
+    let carried = Event::Carried { entry: String::from_utf8(told.bytes().to_vec()).unwrap() };
+    let renewed = Event::IdentityRenewed {
+        from_device: other.device,
+        from_sequence: other.sequence,
+        from_hash: other.hash,
+        reason: Renewal::Restored,
+    };
+    let mut head = Head::empty(BENCH);
+    let plain = seal(&mut head, Some(JOB), &opened);
+    let named = |gist: &Gist| gist.means.clone().unwrap();
+    for (sealed, means) in [
+        (plain.clone(), named(&Gist::of(&told))),
+        (seal(&mut head, Some(JOB), &carried), named(&Gist::of(&told))),
+        (seal(&mut head, None, &renewed), Vec::new()),
+        (seal(&mut head, None, &Event::ProcedureKept { text: "x".repeat(200_000) }), Vec::new()),
+    ] {
+        let gist = Gist::read(std::str::from_utf8(sealed.bytes()).unwrap()).unwrap();
+        assert_eq!((&gist, &gist.means), (&Gist::of(&sealed), &Some(means)));
+        assert_eq!((gist.link.sequence, gist.link.hash), (sealed.entry().sequence, sealed.hash()));
+        assert_eq!(gist.kind.is_some(), sealed.entry().job.is_none());
+    }
+    // A kind that is not written as it is, and one that nobody knows: the bytes count, whatever is read of them.
+    let text = std::str::from_utf8(plain.bytes()).unwrap();
+    let escaped = text.replace("job-opened", r"job\u002dopened");
+    let gist = Gist::read(&escaped).unwrap();
+    assert_eq!((gist.link.hash, gist.means), (Hash::of(escaped.as_bytes()), Gist::of(&plain).means));
+    let gist = Gist::read(&text.replace("job-opened", "job-dreamt")).unwrap();
+    assert_eq!((gist.kind, gist.means), (Some(("job-dreamt".to_owned(), 1)), None));
+    assert_eq!(Gist::read(&text.replace("\"sequence\":1", "\"sequence\":\"1\"")).map_err(|_| ()), Err(()));
+    let long = text.replace("W-1", &"x".repeat(crate::record::MAX_ENTRY_BYTES));
+    assert!(matches!(Gist::read(&long), Err(ChainError::Unreadable(why)) if why.contains("at most")));
 }

@@ -133,11 +133,13 @@ impl<T: DeserializeOwned> FromRequest<Shared> for Json<T> {
         let Whole(bytes) = Whole::from_request(request, app).await?;
         let read = serde_json::from_slice(&bytes);
         // Where and of what sort, never what stands there: it may be a code.
-        read.map(Json).map_err(|error| {
-            let (line, column) = (error.line(), error.column());
-            Code::Unreadable.because(format!("Not the JSON this asks for, at line {line}, column {column}."))
-        })
+        read.map(Json).map_err(|error| unreadable(error.line(), error.column()))
     }
+}
+
+/// Where what was sent is no JSON of what was asked for.
+pub fn unreadable(line: usize, column: usize) -> Refused {
+    Code::Unreadable.because(format!("Not the JSON this asks for, at line {line}, column {column}."))
 }
 
 impl<T: DeserializeOwned> FromRequest<Shared> for Form<T> {

@@ -1,6 +1,6 @@
 //! A device's ledger and what stands beside it, as the device brings them, and what the office has for it.
 
-use super::body::{Json, Pieces, named, queried};
+use super::body::{Json, Pieces, Whole, named, queried, unreadable};
 use super::caller::{Caller, revoked};
 use crate::app::{App, Shared};
 use crate::problem::{Code, Refused};
@@ -40,11 +40,9 @@ pub async fn tail(State(app): State<Shared>, Caller(by): Caller) -> Result<axum:
 pub async fn push(
     State(app): State<Shared>,
     Caller(by): Caller,
-    Json(ask): Json<PushAsk>,
+    Whole(sent): Whole,
 ) -> Result<axum::Json<Stored>, Refused> {
-    let from = from(&app, by);
-    let empty = ask.entries.is_empty() || ask.first_sequence == 0;
-    match app.storage.push(from, ask).await? {
+    match app.storage.push(from(&app, by), sent).await? {
         Ok(stored) => {
             app.work.notify_one();
             Ok(axum::Json(stored))
@@ -52,7 +50,8 @@ pub async fn push(
         Err(NotStored::Revoked) => Err(revoked()),
         Err(NotStored::Number) => Err(Code::Chain.because("No ledger has entries of such numbers.")),
         Err(NotStored::Refused(refused)) => Err(match refused {
-            PushRefused::Size if empty => Code::Unreadable.because("A batch has entries, and numbers begin with 1."),
+            PushRefused::Unreadable { line, column } => unreadable(line, column),
+            PushRefused::Empty => Code::Unreadable.because(format!("{refused}.")),
             PushRefused::Size => Code::TooLarge.because(format!("{refused}.")),
             PushRefused::Gap { expected } => {
                 Code::Gap.because(format!("Send entry {expected} first.")).expecting(expected)

@@ -9,6 +9,7 @@ use super::row::{MOST_SEQUENCE, PLACES, all, change, one, place, sequence_at};
 use super::stream::From;
 use super::{Storage, StorageError};
 use evenwire_core::record::{Hash, Sealed};
+use evenwire_core::sync::Gist;
 use std::io::Write;
 use std::ops::Range;
 use uuid::Uuid;
@@ -32,43 +33,43 @@ struct Run {
 }
 
 /// Entries as they are kept.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Packed {
     bytes: Vec<u8>,
     runs: Vec<Run>,
-}
-
-/// Entries of a ledger that follow each other, and how they came.
-pub(super) struct Fresh<'a> {
-    pub(super) entries: &'a [Sealed],
-    pub(super) packed: &'a Packed,
-    pub(super) jws: &'a str,
+    entries: i64,
 }
 
 /// Entries of a device's ledger that follow each other, as they are kept.
-pub(super) fn pack(number: DeviceNumber, entries: &[Sealed]) -> Packed {
-    let room = entries.iter().map(|sealed| BEFORE + sealed.bytes().len()).sum();
-    let (mut bytes, mut runs) = (Vec::with_capacity(room), Vec::<Run>::new());
-    for sealed in entries {
-        let (entry, begins) = (sealed.entry(), bytes.len() as i64);
-        bytes.extend((sealed.bytes().len() as u32).to_be_bytes());
-        bytes.extend(sealed.hash().0);
-        bytes.extend(sealed.bytes());
-        let length = bytes.len() as i64 - begins;
-        let kind = if entry.job.is_none() { entry.kind.as_str() } else { "" };
-        match runs.last_mut() {
-            Some(run) if run.job == entry.job && run.kind == kind => {
+pub(super) fn pack<'a>(number: DeviceNumber, entries: impl Iterator<Item = (&'a Gist, &'a [u8])> + Clone) -> Packed {
+    let room = entries.clone().map(|(_, bytes)| BEFORE + bytes.len()).sum();
+    let mut packed = Packed { bytes: Vec::with_capacity(room), ..Packed::default() };
+    for (gist, bytes) in entries {
+        packed.push(number, gist, bytes);
+    }
+    packed
+}
+
+impl Packed {
+    fn push(&mut self, number: DeviceNumber, gist: &Gist, bytes: &[u8]) {
+        let begins = self.bytes.len() as i64;
+        self.bytes.extend((bytes.len() as u32).to_be_bytes());
+        self.bytes.extend(gist.link.hash.0);
+        self.bytes.extend(bytes);
+        self.entries += 1;
+        let length = self.bytes.len() as i64 - begins;
+        let kind = gist.kind.as_ref().filter(|_| gist.job.is_none()).map_or("", |(kind, _)| kind);
+        match self.runs.last_mut() {
+            Some(run) if run.job == gist.job && run.kind == kind => {
                 run.entries += 1;
                 run.length += length;
             }
             _ => {
-                let (job, kind) = (entry.job, kind.to_owned());
-                let first = place(number.0, entry.sequence);
-                runs.push(Run { job, kind, first, entries: 1, begins, length });
+                let (job, kind, first) = (gist.job, kind.to_owned(), place(number.0, gist.link.sequence));
+                self.runs.push(Run { job, kind, first, entries: 1, begins, length });
             }
         }
     }
-    Packed { bytes, runs }
 }
 
 /// Bytes and noted hashes of the entries that were packed; `None` where they are not as they were packed.
@@ -105,27 +106,26 @@ fn id_of(job: Option<&Uuid>) -> &[u8] {
 }
 
 /// Writes entries that are not here yet, as they came.
-pub(super) fn write(conn: &Connection, from: From, fresh: &Fresh<'_>) -> Result<(), StorageError> {
+pub(super) fn write(conn: &Connection, from: From, (packed, jws): (&Packed, &str)) -> Result<(), StorageError> {
     let during = "storing entries";
-    let Some(first) = fresh.entries.first() else { return Ok(()) };
-    let batch = place(from.number.0, first.entry().sequence);
-    let (count, bytes) = (fresh.entries.len() as i64, &fresh.packed.bytes);
+    let Some(batch) = packed.runs.first().map(|run| run.first) else { return Ok(()) };
+    let (count, bytes) = (packed.entries, &packed.bytes);
     match conn {
         // Bound as a value it would be copied three times before it is where it stays.
         Connection::Sqlite(file) => {
             let sql =
                 "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, zeroblob(?5))";
-            change(conn, (sql, (batch, count, from.at_ms, fresh.jws, bytes.len() as i64)), during)?;
+            change(conn, (sql, (batch, count, from.at_ms, jws, bytes.len() as i64)), during)?;
             let mut blob = file.blob_open("main", "batch", "bytes", batch, false).during(during)?;
             blob.write_all(bytes).during(during)?;
             blob.close().during(during)?;
         }
         Connection::Postgres(_) => {
             let sql = "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, ?5)";
-            change(conn, (sql, (batch, count, from.at_ms, fresh.jws, bytes)), during)?;
+            change(conn, (sql, (batch, count, from.at_ms, jws, bytes)), during)?;
         }
     }
-    let runs = &fresh.packed.runs;
+    let runs = &packed.runs;
     if let Connection::Postgres(session) = conn {
         let jobs: Vec<&[u8]> = runs.iter().map(|run| id_of(run.job.as_ref())).collect();
         let kinds: Vec<String> = runs.iter().map(|run| run.kind.replace('\0', "\u{fffd}")).collect();
@@ -287,7 +287,9 @@ impl Storage {
         batch: &BatchRow,
         entries: &[Sealed],
     ) -> Result<Option<u64>, StorageError> {
-        let (batch, wanted) = (batch.place, pack(number, entries).runs);
+        let gists: Vec<Gist> = entries.iter().map(Gist::of).collect();
+        let wanted = pack(number, gists.iter().zip(entries.iter().map(Sealed::bytes))).runs;
+        let batch = batch.place;
         self.read(move |conn| {
             for run in &wanted {
                 let sql =

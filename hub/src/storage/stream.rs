@@ -1,12 +1,12 @@
 //! Devices' ledgers as they are here, and what a batch adds.
 
-use super::batches::{self, Fresh, Packed};
+use super::batches::{self, Packed};
 use super::connection::{Connection, Row};
 use super::devices::{self, DeviceNumber};
 use super::row::{MOST_SEQUENCE, all, change, id_or_none, one, place, sequence_at};
 use super::{Storage, StorageError, beside};
 use evenwire_core::record::{Hash, Head, PublicKey, Sealed, told_of};
-use evenwire_core::sync::{Batch, BesideChange, PushAsk, PushRefused, Stored, Tail, Taken, meaning, take};
+use evenwire_core::sync::{Batch, PushRefused, Stored, Tail, Taken, take};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 use uuid::Uuid;
@@ -37,11 +37,9 @@ pub enum NotStored {
     Number,
 }
 
-/// A batch, what each of its entries does to what stands beside the entries, if it is understood, and all of them as they
-/// are kept.
+/// A batch, and all its entries as they are kept.
 struct Read {
     batch: Batch,
-    means: Vec<Option<Vec<BesideChange>>>,
     packed: Packed,
 }
 
@@ -54,7 +52,7 @@ struct Looked {
 /// What is here of a device's ledger, as far as a batch touches it.
 fn known(conn: &Connection, number: DeviceNumber, batch: &Batch) -> Result<(Head, Vec<Hash>), StorageError> {
     let tail = devices::tail(conn, number)?;
-    let end = batch.first_sequence().saturating_add(batch.entries().len() as u64);
+    let end = batch.first_sequence().saturating_add(batch.len() as u64);
     let here = batch.first_sequence()..end.min(tail.sequence + 1);
     Ok((tail, batches::hashes(conn, number, here)?))
 }
@@ -65,11 +63,14 @@ fn look(conn: &Connection, from: From, batch: &Batch) -> Result<Looked, StorageE
     Ok(Looked { tail, found })
 }
 
-fn read(number: DeviceNumber, ask: PushAsk) -> Result<Read, PushRefused> {
-    let batch = Batch::read(ask)?;
-    let means = batch.entries().iter().map(meaning).collect();
+fn read(number: DeviceNumber, sent: Vec<u8>) -> Result<Read, NotStored> {
+    let batch = Batch::read(sent).map_err(NotStored::Refused)?;
+    // Before its numbers become places.
+    if batch.first_sequence().saturating_add(batch.len() as u64) > MOST_SEQUENCE {
+        return Err(NotStored::Number);
+    }
     let packed = batches::pack(number, batch.entries());
-    Ok(Read { batch, means, packed })
+    Ok(Read { batch, packed })
 }
 
 impl Storage {
@@ -85,26 +86,21 @@ impl Storage {
         .await
     }
 
-    /// Takes a batch: all of it is on the disk when this says so, or nothing of it is there.
+    /// Takes a batch (JSON of a `PushAsk`): all of it is on the disk when this says so, or nothing of it is there.
     ///
     /// # Errors
     /// [`StorageError`].
-    pub async fn push(&self, from: From, ask: PushAsk) -> Result<Result<Stored, NotStored>, StorageError> {
-        let last = ask.first_sequence.saturating_add(ask.entries.len() as u64);
-        if last > MOST_SEQUENCE {
-            return Ok(Err(NotStored::Number));
-        }
-        let reading =
-            tokio::task::spawn_blocking(move || read(from.number, ask)).await.map_err(|_| StorageError::Closed)?;
-        let read = match reading {
+    pub async fn push(&self, from: From, sent: Vec<u8>) -> Result<Result<Stored, NotStored>, StorageError> {
+        let reading = tokio::task::spawn_blocking(move || read(from.number, sent));
+        let read = match reading.await.map_err(|_| StorageError::Closed)? {
             Ok(read) => Arc::new(read),
-            Err(refused) => return Ok(Err(NotStored::Refused(refused))),
+            Err(refused) => return Ok(Err(refused)),
         };
         let asked = read.clone();
         let looked = self.read(move |conn| look(conn, from, &asked.batch)).await?;
         // Held until it is written: to let go of it is not the writer's work.
         let held = read.clone();
-        let written = self.write_entries(read.batch.entries().len(), move |conn| {
+        let written = self.write_entries(read.batch.len(), move |conn| {
             let Some(tail) = devices::tail_if_let_in(conn, from.number)? else { return Ok(Err(NotStored::Revoked)) };
             // The same device may have sent by two ways at once; then it is looked at again where nobody else writes.
             let still = tail == looked.tail;
@@ -186,26 +182,24 @@ fn keep(conn: &Connection, from: From, (taken, read): (&Taken, &Read)) -> Result
     let during = "storing entries";
     let number = from.number;
     let stored = Stored { stored_through: taken.head.sequence, hash: taken.head.hash };
-    let (fresh, means) = (&read.batch.entries()[taken.here..], &read.means[taken.here..]);
-    if fresh.is_empty() {
+    let fresh = || read.batch.entries().skip(taken.here);
+    if fresh().len() == 0 {
         return devices::heard(conn, number, from.at_ms).map(|()| stored);
     }
-    let packed_anew = (taken.here > 0).then(|| batches::pack(number, fresh));
-    let packed = packed_anew.as_ref().unwrap_or(&read.packed);
-    batches::write(conn, from, &Fresh { entries: fresh, packed, jws: read.batch.head() })?;
+    let packed_anew = (taken.here > 0).then(|| batches::pack(number, read.batch.entries().skip(taken.here)));
+    batches::write(conn, from, (packed_anew.as_ref().unwrap_or(&read.packed), read.batch.head()))?;
     let mut jobs = BTreeSet::new();
-    for (sealed, meaning) in fresh.iter().zip(means) {
-        let entry = sealed.entry();
-        for one in meaning.iter().flatten() {
-            beside::change_by(conn, (number, entry.sequence), *one, from.at_ms)?;
+    for (gist, _) in fresh() {
+        let sequence = gist.link.sequence;
+        for one in gist.means.iter().flatten() {
+            beside::change_by(conn, (number, sequence), *one, from.at_ms)?;
         }
-        if meaning.is_none() {
-            let (here, job) = (place(number.0, entry.sequence), entry.job.map(Uuid::into_bytes));
-            let why = format!("{} {} is not known here", entry.kind, entry.version);
+        if let (None, Some((kind, version))) = (&gist.means, &gist.kind) {
+            let (here, job) = (place(number.0, sequence), gist.job.map(Uuid::into_bytes));
             let sql = "INSERT INTO quarantine (place, job, why) VALUES (?1, ?2, ?3)";
-            change(conn, (sql, (here, job, why)), during)?;
+            change(conn, (sql, (here, job, format!("{kind} {version} is not known here"))), during)?;
         }
-        jobs.extend(entry.job);
+        jobs.extend(gist.job);
     }
     mark_all_stale(conn, number, jobs)?;
     devices::reach(conn, number, &taken.head, from.at_ms)?;
@@ -232,8 +226,8 @@ pub(super) fn mark_stale(conn: &Connection, number: DeviceNumber, job: Uuid) -> 
 /// Evidence of a fork: what came where another entry is, once.
 fn keep_fork(conn: &Connection, from: From, (refused, batch): (&PushRefused, &Batch)) -> Result<(), StorageError> {
     let PushRefused::Fork { sequence } = refused else { return Ok(()) };
-    let differs = batch.entries().iter().find(|sealed| sealed.entry().sequence == *sequence);
-    let Some(bytes) = differs.map(Sealed::bytes) else { return Ok(()) };
+    let differs = batch.entries().find(|(gist, _)| gist.link.sequence == *sequence);
+    let Some((_, bytes)) = differs else { return Ok(()) };
     let during = "keeping evidence of a fork";
     let kept =
         one(conn, ("SELECT count(*) FROM fork WHERE device = ?1", (from.number.0,)), |row| row.get::<i64>(0), during)?;

@@ -3,6 +3,7 @@
 use super::server::connect;
 use evenwire_core::record::Sealed;
 use evenwire_hub::storage::ServerAddress;
+use std::borrow::Cow;
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
@@ -10,6 +11,7 @@ use std::time::{Duration, Instant};
 use uuid::Uuid;
 
 /// What is kept of an entry.
+#[derive(Clone)]
 pub struct Row {
     pub bytes: Vec<u8>,
     pub job: Option<[u8; 16]>,
@@ -30,8 +32,14 @@ impl From<&Sealed> for Row {
 pub enum Kept {
     /// Its bytes and their place.
     Bytes,
-    /// The columns that the hub's table of entries has, and its index of jobs.
+    /// What entries are looked up by as well, in columns of their own and an index of jobs.
     All,
+    /// Their bytes, those of a batch in one row, as a hub keeps them.
+    Batches,
+}
+
+impl Kept {
+    pub const EACH: [Kept; 3] = [Kept::Bytes, Kept::All, Kept::Batches];
 }
 
 /// Rows of each ledger, a batch after the other, in a file of its own: one transaction each, on the disk before the next
@@ -43,7 +51,7 @@ pub fn rows(folder: &Path, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Du
     assert_eq!(mode, "wal");
     conn.execute_batch("PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = 8000").expect("settings");
     conn.execute_batch(match kept {
-        Kept::Bytes => "CREATE TABLE entry (place INTEGER PRIMARY KEY, bytes BLOB NOT NULL) STRICT",
+        Kept::Bytes | Kept::Batches => "CREATE TABLE entry (place INTEGER PRIMARY KEY, bytes BLOB NOT NULL) STRICT",
         Kept::All => {
             "CREATE TABLE entry (place INTEGER PRIMARY KEY, job BLOB, kind TEXT NOT NULL, hash BLOB NOT NULL,
                                  bytes BLOB NOT NULL) STRICT;
@@ -51,19 +59,20 @@ pub fn rows(folder: &Path, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Du
         }
     })
     .expect("a table");
+    let sent = batches(ledgers, batch, kept);
     let begun = Instant::now();
-    for (place, rows) in batches(ledgers, batch) {
+    for (place, rows) in &sent {
         let tx = conn.transaction().expect("a transaction");
         {
             let mut insert = tx
                 .prepare_cached(match kept {
-                    Kept::Bytes => "INSERT INTO entry (place, bytes) VALUES (?1, ?2)",
+                    Kept::Bytes | Kept::Batches => "INSERT INTO entry (place, bytes) VALUES (?1, ?2)",
                     Kept::All => "INSERT INTO entry (place, bytes, job, kind, hash) VALUES (?1, ?2, ?3, ?4, ?5)",
                 })
                 .expect("a statement");
-            for (place, row) in (place..).zip(rows) {
+            for (place, row) in (*place..).zip(rows.iter()) {
                 match kept {
-                    Kept::Bytes => insert.execute((place, &row.bytes)),
+                    Kept::Bytes | Kept::Batches => insert.execute((place, &row.bytes)),
                     Kept::All => insert.execute((place, &row.bytes, row.job, &row.kind, row.hash)),
                 }
                 .expect("a row");
@@ -74,9 +83,18 @@ pub fn rows(folder: &Path, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Du
     begun.elapsed()
 }
 
-/// Batches of all ledgers, each with the place of its first entry.
-fn batches(ledgers: &[Vec<Row>], batch: usize) -> impl Iterator<Item = (i64, &[Row])> {
-    (1i64..).zip(ledgers).flat_map(move |(number, rows)| (number << 40..).step_by(batch).zip(rows.chunks(batch)))
+/// Batches of all ledgers, each with the place of its first entry, and what of them is kept.
+fn batches(ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Vec<(i64, Cow<'_, [Row]>)> {
+    let whole = |rows: &[Row]| {
+        let bytes = rows.iter().flat_map(|row| row.bytes.iter().copied()).collect();
+        Row { bytes, ..rows[0].clone() }
+    };
+    let kept = |rows| if kept == Kept::Batches { Cow::Owned(vec![whole(rows)]) } else { Cow::Borrowed(rows) };
+    let mut sent = Vec::new();
+    for (number, rows) in (1i64..).zip(ledgers) {
+        sent.extend((number << 40..).step_by(batch).zip(rows.chunks(batch).map(kept)));
+    }
+    sent
 }
 
 /// The same at a server, each batch copied in as PostgreSQL does it fastest.
@@ -87,6 +105,10 @@ pub fn copied(store: &ServerAddress, ledgers: &[Vec<Row>], batch: usize, kept: K
             "CREATE TABLE bare (place BIGINT PRIMARY KEY, bytes BYTEA NOT NULL)",
             "COPY bare (place, bytes) FROM STDIN BINARY",
         ),
+        Kept::Batches => (
+            "CREATE TABLE whole (place BIGINT PRIMARY KEY, bytes BYTEA STORAGE EXTERNAL NOT NULL)",
+            "COPY whole (place, bytes) FROM STDIN BINARY",
+        ),
         Kept::All => (
             "CREATE TABLE same (place BIGINT PRIMARY KEY, job BYTEA, kind TEXT NOT NULL, hash BYTEA NOT NULL,
                                 bytes BYTEA NOT NULL);
@@ -95,11 +117,12 @@ pub fn copied(store: &ServerAddress, ledgers: &[Vec<Row>], batch: usize, kept: K
         ),
     };
     client.batch_execute(table).expect("a table");
+    let sent = batches(ledgers, batch, kept);
     let begun = Instant::now();
-    for (place, rows) in batches(ledgers, batch) {
+    for (place, rows) in &sent {
         let mut writer = client.copy_in(copy).expect("a way in");
         writer.write_all(b"PGCOPY\n\xff\r\n\0\0\0\0\0\0\0\0\0").expect("a beginning");
-        for (place, row) in (place..).zip(rows) {
+        for (place, row) in (*place..).zip(rows.iter()) {
             let place = place.to_be_bytes();
             let mut values: Vec<Option<&[u8]>> = vec![Some(&place), Some(&row.bytes)];
             if kept == Kept::All {

@@ -52,7 +52,7 @@ async fn filled(folder: &Path) -> Storage {
     let raw = |sealed: &Sealed| RawValue::from_string(String::from_utf8(sealed.bytes().to_vec()).unwrap()).unwrap();
     let ask = PushAsk { first_sequence: 1, entries: entries.iter().map(raw).collect(), head: signed.sign(&key) };
     let from = From { hub: HUB, number, device: BENCH, key: key.public(), at_ms: 3 };
-    storage.push(from, ask).await.unwrap().unwrap();
+    storage.push(from, serde_json::to_vec(&ask).unwrap()).await.unwrap().unwrap();
     storage
 }
 
