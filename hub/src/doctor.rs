@@ -94,6 +94,9 @@ fn followed(head: Option<&Head>, batch: &BatchRow) -> Result<(Vec<Sealed>, Head)
         if sealed.hash() != hash {
             return Err(format!("entry {sequence}: its bytes are not those that came"));
         }
+        if sealed.entry().sequence != sequence {
+            return Err(format!("entry {sequence}: entry {} stands there", sealed.entry().sequence));
+        }
         let before = head.unwrap_or_else(|| Head::empty(sealed.entry().device));
         head = Some(before.after(&sealed).map_err(|error| format!("entry {sequence}: {error}"))?);
         entries.push(sealed);

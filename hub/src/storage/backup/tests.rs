@@ -77,7 +77,7 @@ async fn what_was_changed_behind_the_hubs_back_is_found() {
         ("UPDATE batch SET bytes = CAST(substr(bytes, 1, length(bytes) - 1) AS BLOB)", "not as it was written"),
         ("UPDATE batch SET bytes = CAST(bytes || x'00' AS BLOB)", "not as it was written"),
         ("UPDATE batch SET entries = 2", "not as it was written"),
-        ("UPDATE batch SET place = place + 1", "stands where 1 should"),
+        ("UPDATE batch SET place = place + 1", "entry 2: entry 1 stands there"),
         ("DELETE FROM batch", "ends with 0, but 3 is noted"),
         ("UPDATE device SET tail_sequence = 4", "ends with 3, but 4 is noted"),
         ("UPDATE batch SET jws = replace(jws, '.', '.A')", "not signed"),
