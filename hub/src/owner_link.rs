@@ -4,7 +4,7 @@
 
 use crate::office::model::{Access, Role};
 use crate::office::people::link_at;
-use crate::storage::{Deed, FILE, Person, ServerAddress, Storage, StorageError};
+use crate::storage::{Deed, FILE, Person, Postgres, ServerAddress, Storage, StorageError};
 use evenwire_core::record::folded;
 use std::path::Path;
 
@@ -105,7 +105,10 @@ async fn open(Place { folder, store, shop }: Place<'_>) -> Result<Storage, NoLin
         }
         return Ok(Storage::open_beside(folder)?);
     };
-    let all = Storage::open_at(folder, Some(store))?;
+    let all = match Postgres::open_beside(&store.0) {
+        Err(StorageError::NotOurs) => return Err(NoLink::Empty),
+        opened => Storage::Postgres(opened?),
+    };
     let mut there = Vec::new();
     for row in all.shops().await? {
         let storage = all.of(&row);

@@ -175,6 +175,19 @@ async fn of_many_shops_it_is_the_one_that_is_named() {
     let why = said((&nowhere, Some(&empty)), &[]).unwrap_err();
     assert!(why.contains("in the database: no hub was begun there"), "{why}");
     assert!(!why.contains("host=") && !nowhere.exists(), "{why}");
+    // No table is made or changed: the hub may run, with an older program too.
+    let at_the_database = |store: &ServerAddress, sql: &'static str| {
+        let store = store.clone();
+        let asked = move || shop::server::connect(&store).query_one(sql, &[]).unwrap().get::<_, i64>(0);
+        std::thread::spawn(asked).join().unwrap()
+    };
+    let tables = "SELECT count(*) FROM pg_tables WHERE schemaname = 'evenwire'";
+    assert_eq!(at_the_database(&empty, tables), 0);
+    let step = at_the_database(&many.store, "UPDATE evenwire.format SET step = step - 1 RETURNING step");
+    let why = made(&["--shop", "brazing"]).unwrap_err();
+    assert!(why.contains("start the hub with this program once"), "{why}");
+    assert_eq!(at_the_database(&many.store, "SELECT step FROM evenwire.format"), step);
+    at_the_database(&many.store, "UPDATE evenwire.format SET step = step + 1 RETURNING step");
     let again = set_up(&first_link("brazing"), "Somebody else");
     assert_eq!(owners[0].another().post("/v1/office/set-up", again).await.code(), "link-over");
 }

@@ -9,10 +9,11 @@ use evenwire_core::sync::PushHead;
 use evenwire_core::unit::{Millis, Stamp};
 use evenwire_hub::blobs::Blobs;
 use evenwire_hub::doctor::examine;
-use evenwire_hub::storage::{FILE, ServerAddress, Storage};
+use evenwire_hub::storage::{FILE, ServerAddress, Storage, StorageError};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 use std::path::Path;
+use tempfile::TempDir;
 use uuid::Uuid;
 
 const HUB: Uuid = Uuid::from_u128(0x4855);
@@ -32,9 +33,11 @@ const BEFORE_SERVER_STEPS: &str =
     "CREATE SCHEMA evenwire; CREATE EXTENSION btree_gin; SET search_path = evenwire, public;
     CREATE TABLE format (only_row BIGINT PRIMARY KEY CHECK (only_row = 1), step BIGINT NOT NULL);
     INSERT INTO format (only_row, step) VALUES (1, 3)";
-const AFTER_SERVER_STEPS: &str = "ALTER TABLE entry ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
+const AFTER_SERVER_STEPS: &str = "INSERT INTO shop (name) VALUES ('second');
+    ALTER TABLE entry ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
     ALTER TABLE push_head ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY;
-    INSERT INTO shop (name) VALUES ('second')";
+    CREATE POLICY its_own_shop ON entry USING (shop = shop_now()) WITH CHECK (shop = shop_now());
+    CREATE POLICY its_own_shop ON push_head USING (shop = shop_now()) WITH CHECK (shop = shop_now())";
 
 fn key() -> DeviceKey {
     DeviceKey::from_seed([5; 32])
@@ -133,28 +136,50 @@ async fn compared(folder: &Path, store: Option<&ServerAddress>, shop: &str, ours
     assert_eq!((found.wrong, found.entries), (vec![], ours.len() as u64));
 }
 
+/// A file as a hub of format 3 left it.
+fn file_with(entries: &[Sealed], signatures: &[(i64, String)]) -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let conn = rusqlite::Connection::open(folder.path().join(FILE)).unwrap();
+    conn.execute_batch(&FILE_STEPS.join(";")).unwrap();
+    conn.execute_batch(&written(entries, signatures, |bytes| format!("x'{}'", hex(bytes)))).unwrap();
+    conn.execute_batch("PRAGMA user_version = 3; PRAGMA application_id = 0x45764862").unwrap();
+    folder
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(16))]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(16) })]
     #[test]
     fn entries_of_a_file_become_batches(
         jobs in prop::collection::vec(0u8..4, 1..60),
         sizes in prop::collection::vec(1usize..20, 0..8),
     ) {
-        let folder = tempfile::tempdir().unwrap();
         let ours = ledger(&jobs, 'a');
-        let conn = rusqlite::Connection::open(folder.path().join(FILE)).unwrap();
-        conn.execute_batch(&FILE_STEPS.join(";")).unwrap();
-        conn.execute_batch(&written(&ours, &signatures(&ours, &sizes), |bytes| format!("x'{}'", hex(bytes)))).unwrap();
-        conn.execute_batch("PRAGMA user_version = 3; PRAGMA application_id = 0x45764862").unwrap();
-        drop(conn);
+        let folder = file_with(&ours, &signatures(&ours, &sizes));
         let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
         runtime.block_on(compared(folder.path(), None, "", &ours));
     }
 }
 
 #[test]
+fn a_file_in_which_the_end_of_an_entry_was_never_signed_stays_as_it_was() {
+    let ours = ledger(&[1, 0, 2, 2], 'a');
+    let mut signed = signatures(&ours, &[2]);
+    signed.pop();
+    let folder = file_with(&ours, &signed);
+    assert!(matches!(Storage::open(folder.path()), Err(StorageError::Failed { .. })));
+    let conn = rusqlite::Connection::open(folder.path().join(FILE)).unwrap();
+    let there: i64 = conn.query_row("SELECT count(*) FROM entry", [], |row| row.get(0)).unwrap();
+    assert_eq!(there, 4);
+}
+
+#[test]
 fn entries_of_shops_at_a_server_become_batches_of_each() {
     let (folder, store) = (tempfile::tempdir().unwrap(), server::database());
+    let name = store.0.split(['/', '?']).find(|part| part.starts_with("shop_")).unwrap();
+    // Policies hold for whoever owns the tables, unless that is a superuser.
+    let owner = format!("CREATE ROLE keeper LOGIN CREATEROLE; ALTER DATABASE {name} OWNER TO keeper");
+    server::connect(&store).batch_execute(&owner).unwrap();
+    let store = ServerAddress(store.0.replace("user=evenwire", "user=keeper"));
     let jobs = [0, 1, 1, 2, 0, 0, 1, 3, 3, 3, 2, 0];
     let (first, second) = (ledger(&jobs, 'a'), ledger(&jobs[3..], 'b'));
     let in_hex = |bytes: &[u8]| format!("'\\x{}'::bytea", hex(bytes));

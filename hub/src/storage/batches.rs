@@ -8,14 +8,16 @@ use super::error::During;
 use super::row::{MOST_SEQUENCE, PLACES, all, change, one, place, sequence_at};
 use super::stream::From;
 use super::{Storage, StorageError};
-use evenwire_core::record::{Hash, Sealed};
+use evenwire_core::record::{Hash, Sealed, Telling};
 use evenwire_core::sync::Gist;
-use std::io::Write;
+use std::collections::BTreeMap;
 use std::ops::Range;
 use uuid::Uuid;
 
 /// What stands before an entry in a batch: how many bytes it has (4, the highest first), and its hash.
 const BEFORE: usize = 4 + 32;
+/// Bytes of a kind that are noted.
+const MOST_KIND: usize = 200;
 
 /// Entries in a row that belong to one job, or are of one kind and belong to none.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -59,6 +61,8 @@ impl Packed {
         self.entries += 1;
         let length = self.bytes.len() as i64 - begins;
         let kind = gist.kind.as_ref().filter(|_| gist.job.is_none()).map_or("", |(kind, _)| kind);
+        // No kind of ours is longer, and what is longer still no index takes.
+        let kind = &kind[..kind.floor_char_boundary(MOST_KIND)];
         match self.runs.last_mut() {
             Some(run) if run.job == gist.job && run.kind == kind => {
                 run.entries += 1;
@@ -72,33 +76,32 @@ impl Packed {
     }
 }
 
-/// Bytes and noted hashes of the entries that were packed; `None` where they are not as they were packed.
-fn parts(mut packed: &[u8]) -> Option<Vec<(Hash, &[u8])>> {
-    let mut found = Vec::new();
-    while !packed.is_empty() {
+/// Noted hashes and bytes of so many entries that were packed one behind the other, of which `place` is the first one's.
+fn parts(mut packed: &[u8], (place, entries): (i64, u64)) -> Result<Vec<(Hash, &[u8])>, StorageError> {
+    let broken = || {
+        let (device, sequence) = (place >> PLACES, sequence_at(place));
+        StorageError::damaged(format!("what device {device} sent from entry {sequence} on is not as it was written"))
+    };
+    let next = |packed: &mut &'_ [u8]| -> Option<(Hash, usize)> {
         let (length, rest) = packed.split_first_chunk()?;
         let (hash, rest) = rest.split_first_chunk()?;
-        let (bytes, rest) = rest.split_at_checked(u32::from_be_bytes(*length) as usize)?;
-        found.push((Hash(*hash), bytes));
+        *packed = rest;
+        Some((Hash(*hash), u32::from_be_bytes(*length) as usize))
+    };
+    let mut found = Vec::new();
+    while !packed.is_empty() {
+        let (hash, length) = next(&mut packed).ok_or_else(broken)?;
+        let (bytes, rest) = packed.split_at_checked(length).ok_or_else(broken)?;
+        found.push((hash, bytes));
         packed = rest;
     }
-    Some(found)
+    if found.len() as u64 == entries { Ok(found) } else { Err(broken()) }
 }
 
-/// The entries that were packed, compared with the hashes that were noted with them.
-fn unpack(packed: &[u8], first: i64, into: &mut Vec<Sealed>) -> Result<(), StorageError> {
-    for (hash, bytes) in parts(packed).ok_or_else(|| damaged(first))? {
-        match Sealed::read(bytes.to_vec()) {
-            Ok(sealed) if sealed.hash() == hash => into.push(sealed),
-            _ => return Err(StorageError::damaged(format!("entry {hash} is not as it was written"))),
-        }
-    }
-    Ok(())
-}
-
-fn damaged(place: i64) -> StorageError {
-    let (device, sequence) = (place >> PLACES, sequence_at(place));
-    StorageError::damaged(format!("what device {device} sent from entry {sequence} on is not as it was written"))
+/// The entry of these bytes, compared with the hash that was noted with them.
+fn sealed((hash, bytes): (Hash, &[u8])) -> Result<Sealed, StorageError> {
+    let read = Sealed::read(bytes.to_vec()).ok().filter(|sealed| sealed.hash() == hash);
+    read.ok_or_else(|| StorageError::damaged(format!("entry {hash} is not as it was written")))
 }
 
 fn id_of(job: Option<&Uuid>) -> &[u8] {
@@ -117,7 +120,7 @@ pub(super) fn write(conn: &Connection, from: From, (packed, jws): (&Packed, &str
                 "INSERT INTO batch (place, entries, received_ms, jws, bytes) VALUES (?1, ?2, ?3, ?4, zeroblob(?5))";
             change(conn, (sql, (batch, count, from.at_ms, jws, bytes.len() as i64)), during)?;
             let mut blob = file.blob_open("main", "batch", "bytes", batch, false).during(during)?;
-            blob.write_all(bytes).during(during)?;
+            blob.write_at(bytes, 0).during(during)?;
             blob.close().during(during)?;
         }
         Connection::Postgres(_) => {
@@ -158,34 +161,90 @@ pub(super) fn of_job(
     number: DeviceNumber,
     (job, through): (Uuid, u64),
 ) -> Result<Vec<Sealed>, StorageError> {
-    let values = (job.into_bytes(), "", place(number.0, 0), place(number.0, through));
     let mut found = Vec::new();
-    for (first, bytes) in runs(conn, values, "reading a job")? {
-        unpack(&bytes, first, &mut found)?;
+    for stretch in stretches(conn, of(number, (job.as_bytes(), ""), through), "reading a job")? {
+        for part in stretch.parts()? {
+            found.push(sealed(part)?);
+        }
     }
     found.retain(|sealed| sealed.entry().sequence <= through);
-    Ok(found)
+    match found.iter().find(|sealed| sealed.entry().job != Some(job)) {
+        Some(other) => Err(StorageError::damaged(format!("entry {} stands where one of {job} should", other.hash()))),
+        None => Ok(found),
+    }
+}
+
+/// The hashes of a job's entries in one ledger up to number `through`, as they are signed and compared: see [`Telling`]. Of
+/// an entry that is not as it was written the hash is the one that was noted.
+pub(super) fn told(
+    conn: &Connection,
+    number: DeviceNumber,
+    (job, through): (Uuid, u64),
+) -> Result<Vec<Hash>, StorageError> {
+    let mut telling = Telling::default();
+    for stretch in stretches(conn, of(number, (job.as_bytes(), ""), through), "reading what a job's entries tell")? {
+        for (sequence, part) in (sequence_at(stretch.first)..=through).zip(stretch.parts()?) {
+            debug_assert!(sequence <= through);
+            match sealed(part) {
+                Ok(sealed) => telling.add(&sealed.told().entry().kind, sealed.told().hash()),
+                Err(_) => telling.add("", part.0),
+            };
+        }
+    }
+    Ok(telling.into_hashes())
 }
 
 /// A device's own entries of that kind, in their order.
 pub(super) fn of_kind(conn: &Connection, number: DeviceNumber, kind: &str) -> Result<Vec<Sealed>, StorageError> {
-    let values = ([], kind, place(number.0, 0), place(number.0 + 1, 0));
     let mut found = Vec::new();
-    for (first, bytes) in runs(conn, values, "reading entries of a device")? {
-        unpack(&bytes, first, &mut found)?;
+    for stretch in stretches(conn, of(number, (&[], kind), MOST_SEQUENCE), "reading entries of a device")? {
+        for part in stretch.parts()? {
+            found.push(sealed(part)?);
+        }
     }
     Ok(found)
 }
 
-/// Runs that begin at these places, and their bytes.
-fn runs<const N: usize>(
-    conn: &Connection,
-    values: ([u8; N], &str, i64, i64),
-    during: &'static str,
-) -> Result<Vec<(i64, Vec<u8>)>, StorageError> {
-    let sql = "SELECT first, substr(bytes, CAST(begins + 1 AS INTEGER), CAST(length AS INTEGER)) FROM run JOIN batch ON place = batch
-               WHERE job = ?1 AND kind = ?2 AND first >= ?3 AND first <= ?4 ORDER BY first";
-    all(conn, (sql, values), |row| Ok((row.get(0)?, row.get(1)?)), during)
+/// Which runs are meant: their job, their kind, and places of which they begin at or between.
+type Meant<'a> = (&'a [u8], &'a str, i64, i64);
+
+fn of<'a>(number: DeviceNumber, (job, kind): (&'a [u8], &'a str), through: u64) -> Meant<'a> {
+    (job, kind, place(number.0, 0), place(number.0, through))
+}
+
+/// Entries in a row, of a job or a kind.
+struct Stretch {
+    first: i64,
+    entries: u64,
+    bytes: Vec<u8>,
+}
+
+impl Stretch {
+    fn parts(&self) -> Result<Vec<(Hash, &[u8])>, StorageError> {
+        parts(&self.bytes, (self.first, self.entries))
+    }
+}
+
+/// Runs and their bytes, in their order.
+fn stretches(conn: &Connection, meant: Meant<'_>, during: &'static str) -> Result<Vec<Stretch>, StorageError> {
+    let which = "FROM run WHERE job = ?1 AND kind = ?2 AND first >= ?3 AND first <= ?4";
+    // A file gives a part of a batch only with all that stands before it, and jobs in turn have many parts of one: it is
+    // asked once for what lies between the first and the last of them.
+    let sql = format!(
+        "SELECT place, least, substr(bytes, CAST(least + 1 AS INTEGER), CAST(most - least AS INTEGER))
+         FROM (SELECT batch, min(begins) AS least, max(begins + length) AS most {which} GROUP BY batch) AS meant
+         JOIN batch ON place = meant.batch"
+    );
+    let read = |row: &Row<'_>| Ok((row.get(0)?, (row.get::<usize>(1)?, row.get(2)?)));
+    let between: BTreeMap<i64, (usize, Vec<u8>)> = all(conn, (&sql, meant), read, during)?.into_iter().collect();
+    let sql = format!("SELECT batch, first, entries, begins, length {which} ORDER BY first");
+    let read = |row: &Row<'_>| {
+        let (batch, first, entries): (i64, i64, u64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        let (begins, length): (usize, usize) = (row.get(3)?, row.get(4)?);
+        let bytes = between.get(&batch).and_then(|(least, bytes)| bytes.get(begins - least..)?.get(..length));
+        Ok(Stretch { first, entries, bytes: bytes.unwrap_or_default().to_vec() })
+    };
+    all(conn, (&sql, meant), read, during)
 }
 
 /// Hashes of the entries with these numbers, as far as they are here.
@@ -211,8 +270,11 @@ pub(super) fn entries(
     while found.len() < most
         && let Some(row) = with(conn, number, next)?
     {
-        unpack(&row.bytes, row.place, &mut found)?;
-        found.retain(|sealed| sealed.entry().sequence >= first);
+        for (sequence, part) in (row.first_sequence()..).zip(row.parts()?) {
+            if sequence >= first {
+                found.push(sealed(part)?);
+            }
+        }
         next = row.end();
     }
     Ok(found)
@@ -236,7 +298,7 @@ impl BatchRow {
 
     /// Number that comes after its last entry.
     pub fn end(&self) -> u64 {
-        self.first_sequence() + self.entries
+        self.first_sequence().saturating_add(self.entries)
     }
 
     /// Hashes as they were noted, and bytes, of as many entries as it is said to have. Neither is looked at.
@@ -244,16 +306,14 @@ impl BatchRow {
     /// # Errors
     /// [`StorageError::Damaged`] when they cannot be told apart.
     pub fn parts(&self) -> Result<Vec<(Hash, &[u8])>, StorageError> {
-        let found = parts(&self.bytes).filter(|found| found.len() as u64 == self.entries);
-        found.ok_or_else(|| damaged(self.place))
+        parts(&self.bytes, (self.place, self.entries))
     }
 }
 
 const BATCHES: &str = "SELECT place, entries, bytes, jws FROM batch WHERE place >= ?1 AND place <= ?2 ORDER BY place";
 
 fn row(row: &Row<'_>) -> Read<BatchRow> {
-    let entries = row.get::<i64>(1)? as u64;
-    Ok(BatchRow { place: row.get(0)?, entries, bytes: row.get(2)?, jws: row.get(3)? })
+    Ok(BatchRow { place: row.get(0)?, entries: row.get(1)?, bytes: row.get(2)?, jws: row.get(3)? })
 }
 
 /// The batch that has entry `sequence` of a device.

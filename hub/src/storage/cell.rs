@@ -161,6 +161,12 @@ impl Column for u64 {
     }
 }
 
+impl Column for usize {
+    fn of(cell: Cell<'_>) -> Option<usize> {
+        i64::of(cell)?.try_into().ok()
+    }
+}
+
 impl Column for bool {
     fn of(cell: Cell<'_>) -> Option<bool> {
         i64::of(cell).map(|number| number != 0)

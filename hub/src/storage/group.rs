@@ -1,4 +1,4 @@
-//! Writing in groups: what waits goes into one transaction, up to a full batch of entries (at a server four), and nobody is
+//! Writing in groups: what waits goes into one transaction, up to two full batches of entries (at a server four), and nobody is
 //! told that something is stored before that transaction is on the disk. Each of them stands or falls by itself.
 
 use super::connection::Connection;
@@ -99,7 +99,7 @@ pub(super) fn write_all(
 /// At a server each commit is a round trip and a flush, and four batches share one.
 fn enough(conn: &Connection) -> usize {
     match conn {
-        Connection::Sqlite(_) => MOST_ENTRIES,
+        Connection::Sqlite(_) => 2 * MOST_ENTRIES,
         Connection::Postgres(_) => 4 * MOST_ENTRIES,
     }
 }

@@ -3,7 +3,7 @@
 use super::connection::Connection;
 use super::devices::{self, DeviceNumber};
 use super::row::{MOST_SEQUENCE, all, change};
-use super::{From, Storage, StorageError, batches, stream};
+use super::{From, Storage, StorageError, batches};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD as BASE64URL;
 use evenwire_core::record::{MAX_JWS, PublicKey, Sealed, SignedHead, SignedJob, key_named};
@@ -68,7 +68,7 @@ fn proved(
         return Ok(None);
     }
     let last = batches::hashes(conn, from.number, claimed.sequence..claimed.sequence + 1)?;
-    let hashes = stream::told(conn, from.number, (job.id, claimed.sequence))?;
+    let hashes = batches::told(conn, from.number, (job.id, claimed.sequence))?;
     let is_here = last == [claimed.hash] && SignedJob::of(job.id, hashes) == job;
     Ok(is_here.then_some((job.id, claimed.sequence)))
 }

@@ -22,6 +22,7 @@ mod session;
 mod tables;
 use queue::Queue;
 pub(super) use session::{Session, cell};
+use tables::as_they_are;
 pub(super) use tables::upgraded;
 
 /// How many may write at once, each for another shop.
@@ -103,6 +104,21 @@ impl Postgres {
         let config = config(address)?;
         let owner = config.clone();
         apart(move || upgraded(owner).map(drop))?;
+        Postgres::opened(config)
+    }
+
+    /// The same beside hubs that may run: no table is made or changed.
+    ///
+    /// # Errors
+    /// As [`Postgres::open`], [`StorageError::NotOurs`] where there are no tables; also [`StorageError::Older`].
+    pub fn open_beside(address: &str) -> Result<Postgres, StorageError> {
+        let config = config(address)?;
+        let owner = config.clone();
+        apart(move || as_they_are(owner))?;
+        Postgres::opened(config)
+    }
+
+    fn opened(config: Config) -> Result<Postgres, StorageError> {
         let writes = Arc::new(Queue::default());
         for _ in 0..WRITERS {
             let (conn, writes) = (Connection::Postgres(Box::new(Session::serving(config.clone()))), writes.clone());

@@ -5,7 +5,7 @@ use super::connection::{Connection, Row};
 use super::devices::{self, DeviceNumber};
 use super::row::{MOST_SEQUENCE, all, change, id_or_none, one, place, sequence_at};
 use super::{Storage, StorageError, beside};
-use evenwire_core::record::{Hash, Head, PublicKey, Sealed, told_of};
+use evenwire_core::record::{Hash, Head, PublicKey, Sealed};
 use evenwire_core::sync::{Batch, PushRefused, Stored, Tail, Taken, take};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -169,12 +169,6 @@ impl Storage {
         })
         .await
     }
-}
-
-/// The hashes of a job's entries in one ledger up to one of them, as they are signed and compared.
-pub(super) fn told(conn: &Connection, number: DeviceNumber, until: (Uuid, u64)) -> Result<Vec<Hash>, StorageError> {
-    let entries = batches::of_job(conn, number, until)?;
-    Ok(told_of(&entries).into_iter().map(Sealed::hash).collect())
 }
 
 /// Writes what is fresh, and all that follows from it.

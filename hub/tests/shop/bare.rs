@@ -106,7 +106,8 @@ pub fn copied(store: &ServerAddress, ledgers: &[Vec<Row>], batch: usize, kept: K
             "COPY bare (place, bytes) FROM STDIN BINARY",
         ),
         Kept::Batches => (
-            "CREATE TABLE whole (place BIGINT PRIMARY KEY, bytes BYTEA STORAGE EXTERNAL NOT NULL)",
+            "CREATE TABLE whole (place BIGINT PRIMARY KEY, bytes BYTEA NOT NULL);
+             ALTER TABLE whole ALTER COLUMN bytes SET STORAGE EXTERNAL",
             "COPY whole (place, bytes) FROM STDIN BINARY",
         ),
         Kept::All => (

@@ -22,12 +22,13 @@ CREATE TABLE run (
     PRIMARY KEY (job, kind, first)
 ) STRICT, WITHOUT ROWID;
 
+-- A batch at a time: the entries behind the end of the one before it, up to its own end.
 INSERT INTO batch (place, entries, received_ms, jws, bytes)
-SELECT min(entry.place), count(*), received_ms, jws, CAST(group_concat(
-    CAST(unhex(printf('%08x', length(bytes))) || hash || bytes AS TEXT), '' ORDER BY entry.place) AS BLOB)
-FROM entry JOIN push_head ON push_head.place = (SELECT min(later.place) FROM push_head AS later
-    WHERE later.place >= entry.place)
-GROUP BY push_head.place;
+SELECT (SELECT min(place) FROM entry WHERE place > before AND place <= until),
+    (SELECT count(*) FROM entry WHERE place > before AND place <= until), received_ms, jws,
+    (SELECT CAST(group_concat(CAST(unhex(printf('%08x', length(bytes))) || hash || bytes AS TEXT), '' ORDER BY place) AS BLOB)
+        FROM entry WHERE place > before AND place <= until)
+FROM (SELECT place AS until, coalesce(lag(place) OVER (ORDER BY place), 0) AS before, received_ms, jws FROM push_head);
 
 WITH placed AS (
     SELECT entry.place, coalesce(job, x'') AS job, CASE WHEN job IS NULL THEN kind ELSE '' END AS kind,
@@ -40,6 +41,12 @@ WITH placed AS (
 )
 INSERT INTO run (job, kind, first, batch, entries, begins, length)
 SELECT job, kind, min(place), batch, count(*), min(begins), sum(length) FROM told GROUP BY batch, job, kind, beside;
+
+-- Nothing goes before all of it is there: an entry without a batch stops the step, and everything stays as it was.
+CREATE TABLE whole (entries INTEGER CHECK (entries = 0), runs INTEGER CHECK (runs = 0));
+INSERT INTO whole SELECT count(*) - (SELECT coalesce(sum(entries), 0) FROM batch),
+    count(*) - (SELECT coalesce(sum(entries), 0) FROM run) FROM entry;
+DROP TABLE whole;
 
 DROP TRIGGER tail_is_reached;
 DROP TABLE entry;
