@@ -49,7 +49,8 @@ fn ledger(jobs: &[u8], word: char) -> Vec<Sealed> {
     let write = |(at, job): (usize, &u8)| {
         let order = word.to_string().repeat(at % 7);
         let event = Event::JobOpened { order, vehicle: "ä\u{0}\n".to_owned(), personal: Hash::of(b"-") };
-        let (kind, body) = if *job > 0 { event.parts() } else { Event::ConductorChosen { conductor: 1 }.parts() };
+        let own = if at % 3 == 0 { Event::JobFinished {} } else { Event::ConductorChosen { conductor: 1 } };
+        let (kind, body) = if *job > 0 { event.parts() } else { own.parts() };
         let draft = Draft {
             id: Uuid::from_u128(at as u128),
             job: (*job > 0).then(|| Uuid::from_u128(u128::from(*job))),
@@ -130,8 +131,12 @@ async fn compared(folder: &Path, store: Option<&ServerAddress>, shop: &str, ours
         let own: Vec<Sealed> = ours.iter().filter(|sealed| sealed.entry().job == Some(job)).cloned().collect();
         assert!(storage.versions(job).await.unwrap() == [(number, own)]);
     }
-    let own = storage.entries_of_device(number, ["conductor-chosen", "nothing"]).await.unwrap();
-    assert_eq!(own.len(), ours.iter().filter(|sealed| sealed.entry().job.is_none()).count());
+    let of_kind = |kind: &str| -> Vec<Sealed> {
+        ours.iter().filter(|sealed| sealed.entry().job.is_none() && sealed.entry().kind == kind).cloned().collect()
+    };
+    let chosen = of_kind("conductor-chosen");
+    assert!(storage.entries_of_device(number, ["conductor-chosen", "nothing"]).await.unwrap() == chosen);
+    assert!(storage.entries_of_device(number, ["nothing", "job-finished"]).await.unwrap() == of_kind("job-finished"));
     let found = examine(&storage, &Blobs::open(folder).unwrap(), HUB).await.unwrap();
     assert_eq!((found.wrong, found.entries), (vec![], ours.len() as u64));
 }
