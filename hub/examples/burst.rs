@@ -1,7 +1,7 @@
 //! The evening of a shop: all devices send their day at once, over TLS, beside the barest thing that keeps the same bytes
 //! in the same engine, without checks, and at a server without shops and their policies: their bytes and nothing else, a
 //! row an entry; with what entries are looked up by in columns of their own and an index of jobs; and their bytes, a row a
-//! batch, as the hub keeps them. All are timed in each round, one after
+//! batch in pages of the hub's size, as the hub keeps them. All are timed in each round, one after
 //! the other, and the order alternates; what counts are the ratios of a round. A bare loop ends a transaction with each
 //! batch of a device; at a server the hub may put four into one. Time of the cores is told as well, because beside other
 //! work it is the better measure: that of the hub is with its devices, which are in the same process, beside that of the

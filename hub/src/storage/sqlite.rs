@@ -30,9 +30,12 @@ const OLDEST_SQLITE: i32 = 3_051_003;
 const PATIENCE: Duration = Duration::from_millis(5_000);
 /// How many may read at once.
 const READERS: usize = 4;
-/// Pages in the log before they are moved into the file: a larger interval wrote a quarter faster.
-const CHECKPOINT_PAGES: i64 = 8_000;
+/// Bytes in the log before they are moved into the file: a larger interval than SQLite's own wrote a quarter faster.
+const LOG_BYTES: i64 = 32 * 1024 * 1024;
 
+/// Bytes of a page of a new file; an older one keeps its own. A batch is long, and with pages four times as large as
+/// SQLite's own a burst went in a fifth faster.
+const PAGE_BYTES: i64 = 16_384;
 /// Name, value to set, value it must answer then.
 const SETTINGS: &[(&str, &str, &str)] = &[
     ("trusted_schema", "OFF", "0"),
@@ -207,6 +210,7 @@ fn connect(path: &Path, writes: bool) -> Result<Connection, StorageError> {
     if format > KNOWN {
         return Err(StorageError::Newer { found: format, known: KNOWN });
     }
+    conn.pragma_update(None, "page_size", PAGE_BYTES).during(during)?;
     for (name, value, answer) in SETTINGS {
         conn.pragma_update(None, name, value).during(during)?;
         let found: rusqlite::types::Value = conn.pragma_query_value(None, name, |row| row.get(0)).during(during)?;
@@ -219,7 +223,8 @@ fn connect(path: &Path, writes: bool) -> Result<Connection, StorageError> {
             return Err(StorageError::Failed { during, why: format!("{name} is {found}, not {answer}") });
         }
     }
-    conn.pragma_update(None, "wal_autocheckpoint", CHECKPOINT_PAGES).during(during)?;
+    let page: i64 = conn.pragma_query_value(None, "page_size", |row| row.get(0)).during(during)?;
+    conn.pragma_update(None, "wal_autocheckpoint", LOG_BYTES / page.max(1)).during(during)?;
     if !writes {
         conn.pragma_update(None, "query_only", "ON").during(during)?;
     }

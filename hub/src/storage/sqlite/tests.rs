@@ -173,6 +173,27 @@ fn another_programs_file_and_a_newer_one_are_left_alone() {
     assert_eq!(Sqlite::open(&path).err(), Some(StorageError::NotOurs));
 }
 
+#[test]
+fn an_older_file_keeps_its_pages_and_as_long_a_log() {
+    let folder = tempfile::tempdir().unwrap();
+    let settings = |path: &Path| {
+        let conn = connect(path, true).unwrap();
+        let number = |name: &str| conn.pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
+        (number("page_size"), number("wal_autocheckpoint"))
+    };
+    let fresh = folder.path().join("hub.sqlite");
+    drop(Sqlite::open(&fresh).unwrap());
+    assert_eq!(settings(&fresh), (16_384, 2_048));
+    let older = folder.path().join("older.sqlite");
+    let conn = Connection::open(&older).unwrap();
+    conn.execute_batch("PRAGMA page_size = 4096; PRAGMA journal_mode = WAL").unwrap();
+    conn.execute_batch(STEPS[0]).unwrap();
+    conn.execute_batch("PRAGMA user_version = 1; PRAGMA application_id = 0x45764862").unwrap();
+    drop(conn);
+    drop(Sqlite::open(&older).unwrap());
+    assert_eq!(settings(&older), (4_096, 8_192));
+}
+
 #[tokio::test]
 async fn readers_do_not_write() {
     let folder = tempfile::tempdir().unwrap();
