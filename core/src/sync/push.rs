@@ -107,8 +107,8 @@ impl Batch {
     /// Reads the JSON of a [`PushAsk`](super::PushAsk).
     ///
     /// # Errors
-    /// [`PushRefused::Unreadable`], [`PushRefused::Empty`], [`PushRefused::Size`], and [`PushRefused::Chain`] for what is no entry or does not
-    /// count on from the first.
+    /// [`PushRefused::Unreadable`], [`PushRefused::Empty`], [`PushRefused::Size`], and [`PushRefused::Chain`] for what is
+    /// no entry or does not count on from the first.
     pub fn read(sent: Vec<u8>) -> Result<Batch, PushRefused> {
         let unreadable = |e: serde_json::Error| PushRefused::Unreadable { line: e.line(), column: e.column() };
         let Sent { first_sequence, entries, head } = serde_json::from_slice(&sent).map_err(unreadable)?;
