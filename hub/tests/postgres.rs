@@ -2,6 +2,8 @@
 
 #![allow(clippy::duplicate_mod, reason = "each file of stories brings its own shop")]
 
+#[path = "at_once.rs"]
+mod at_once;
 #[path = "beside.rs"]
 mod beside;
 #[path = "device.rs"]

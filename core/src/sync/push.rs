@@ -68,7 +68,7 @@ pub enum PushRefused {
     Other,
 }
 
-/// A batch as it was sent, each of its entries read once.
+/// A batch as it was sent and signed, each of its entries read once.
 #[derive(Clone, Debug)]
 pub struct Batch {
     sent: Vec<u8>,
@@ -104,12 +104,11 @@ pub struct Taken {
 }
 
 impl Batch {
-    /// Reads the JSON of a [`PushAsk`](super::PushAsk).
+    /// Reads the JSON of a [`PushAsk`](super::PushAsk) that `key` signed, for that hub, as sent by that device.
     ///
     /// # Errors
-    /// [`PushRefused::Unreadable`], [`PushRefused::Empty`], [`PushRefused::Size`], and [`PushRefused::Chain`] for what is
-    /// no entry or does not count on from the first.
-    pub fn read(sent: Vec<u8>) -> Result<Batch, PushRefused> {
+    /// [`PushRefused`], but neither a gap nor a fork: what is here already is not asked for.
+    pub fn read(sent: Vec<u8>, (hub, device, key): (Uuid, Uuid, &PublicKey)) -> Result<Batch, PushRefused> {
         let unreadable = |e: serde_json::Error| PushRefused::Unreadable { line: e.line(), column: e.column() };
         let Sent { first_sequence, entries, head } = serde_json::from_slice(&sent).map_err(unreadable)?;
         let bytes: usize = entries.iter().map(|entry| entry.get().len()).sum();
@@ -130,6 +129,10 @@ impl Batch {
             }
             let begins = raw.get().as_ptr().addr() - sent.as_ptr().addr();
             came.push(Came { gist, lies: begins..begins + raw.get().len() });
+        }
+        let Link { sequence, hash, .. } = came.last().ok_or(PushRefused::Empty)?.gist.link;
+        if PushHead::verify(key, &head)? != (PushHead { hub, device, sequence, hash }) {
+            return Err(PushRefused::Other);
         }
         Ok(Batch { first_sequence, entries: came, head, sent })
     }
@@ -177,20 +180,14 @@ impl PushHead {
 /// The entries may name other devices where the ledger was taken up from theirs: what is compared is the chain.
 ///
 /// # Errors
-/// [`PushRefused`].
-pub fn take(
-    (tail, known): (&Head, &[Hash]),
-    (hub, device, key): (Uuid, Uuid, &PublicKey),
-    batch: &Batch,
-) -> Result<Taken, PushRefused> {
+/// [`PushRefused::Gap`], [`PushRefused::Fork`] and [`PushRefused::Chain`].
+pub fn take((tail, known): (&Head, &[Hash]), batch: &Batch) -> Result<Taken, PushRefused> {
     if batch.first_sequence > tail.sequence + 1 {
         return Err(PushRefused::Gap { expected: tail.sequence + 1 });
     }
     let mut taken = Taken { here: 0, head: tail.clone() };
-    let mut last = None;
     for (place, came) in batch.entries.iter().enumerate() {
         let link = &came.gist.link;
-        last = Some((link.sequence, link.hash));
         match known.get(place) {
             Some(here) if *here == link.hash => taken.here += 1,
             Some(_) => return Err(PushRefused::Fork { sequence: link.sequence }),
@@ -201,11 +198,6 @@ pub fn take(
                 taken.head = next(&taken.head, link)?;
             }
         }
-    }
-    let (sequence, hash) = last.ok_or(PushRefused::Empty)?;
-    let signed = PushHead::verify(key, &batch.head)?;
-    if signed != (PushHead { hub, device, sequence, hash }) {
-        return Err(PushRefused::Other);
     }
     Ok(taken)
 }

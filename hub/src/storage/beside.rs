@@ -32,6 +32,15 @@ fn word(kind: BesideKind) -> &'static str {
     }
 }
 
+/// Whether what an entry says is about more than its own device's rows: what is let go for everybody, so that nobody may name it
+/// meanwhile.
+pub(super) fn of_the_shop(one: &BesideChange) -> bool {
+    match one {
+        BesideChange::Named(_) => false,
+        BesideChange::Superseded(_) | BesideChange::Erased(_) => true,
+    }
+}
+
 /// Does what an entry says about what stands beside the entries.
 pub(super) fn change_by(
     conn: &Connection,

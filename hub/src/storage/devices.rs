@@ -76,24 +76,25 @@ pub(super) fn by_number(conn: &Connection, number: DeviceNumber) -> Result<Devic
     found.ok_or_else(|| StorageError::damaged(format!("device {} is gone", number.0)))
 }
 
-/// Where a device's ledger ends here.
-pub(super) fn tail(conn: &Connection, number: DeviceNumber) -> Result<Head, StorageError> {
-    let found = standing(conn, number)?.map(|(tail, _)| tail);
-    found.ok_or_else(|| StorageError::damaged(format!("device {} is gone", number.0)))
+/// Where a device's ledger ends here, and does for as long as the transaction lasts, whoever else writes; none if it may
+/// not come any more.
+pub(super) fn tail_to_go_on(conn: &Connection, number: DeviceNumber) -> Result<Option<Head>, StorageError> {
+    let hold = match conn {
+        Connection::Sqlite(_) => "",
+        Connection::Postgres(_) => "FOR NO KEY UPDATE",
+    };
+    Ok(standing(conn, number, hold)?.and_then(|(tail, revoked)| (!revoked).then_some(tail)))
 }
 
-/// The same, unless the device may not come any more.
-pub(super) fn tail_if_let_in(conn: &Connection, number: DeviceNumber) -> Result<Option<Head>, StorageError> {
-    Ok(standing(conn, number)?.and_then(|(tail, revoked)| (!revoked).then_some(tail)))
-}
-
-fn standing(conn: &Connection, number: DeviceNumber) -> Result<Option<(Head, bool)>, StorageError> {
-    let sql = "SELECT tail_device, tail_sequence, tail_hash, revoked_ms IS NOT NULL FROM device WHERE number = ?1";
+fn standing(conn: &Connection, number: DeviceNumber, hold: &str) -> Result<Option<(Head, bool)>, StorageError> {
+    let sql = format!(
+        "SELECT tail_device, tail_sequence, tail_hash, revoked_ms IS NOT NULL FROM device WHERE number = ?1 {hold}"
+    );
     let read = |row: &Row<'_>| {
         let tail = Head { device: id(row, 0)?, sequence: row.get::<i64>(1)? as u64, hash: hash(row, 2)? };
         Ok((tail, row.get(3)?))
     };
-    one(conn, (sql, (number.0,)), read, "reading where a ledger ends")
+    one(conn, (&sql, (number.0,)), read, "reading where a ledger ends")
 }
 
 /// Its ledger ends there now, and it was heard.
@@ -111,7 +112,7 @@ pub(super) fn by_id(conn: &Connection, id: Uuid) -> Result<Option<DeviceRow>, St
 
 /// Whoever may not come any more.
 pub(super) fn is_revoked(conn: &Connection, number: DeviceNumber) -> Result<bool, StorageError> {
-    Ok(tail_if_let_in(conn, number)?.is_none())
+    Ok(standing(conn, number, "")?.is_none_or(|(_, revoked)| revoked))
 }
 
 /// It was heard just now.

@@ -2,6 +2,7 @@
 //! told that something is stored before that transaction is on the disk. Each of them stands or falls by itself.
 
 use super::connection::Connection;
+use super::devices::DeviceNumber;
 use super::error::StorageError;
 use evenwire_core::sync::MOST_ENTRIES;
 use tokio::sync::{mpsc, oneshot};
@@ -17,10 +18,20 @@ type Tell = Box<dyn FnOnce(Result<(), StorageError>) + Send>;
 /// and others may come after it in the same transaction.
 type Work = Box<dyn FnOnce(Result<(&Connection, Place), StorageError>) -> (Tell, bool) + Send>;
 
+/// What nobody else may write for while a task is done, where several write at once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Claim {
+    /// Anything of the shop.
+    Shop,
+    /// That device. Of others it writes nothing, and of what is nobody's it reads only what only who has the shop writes.
+    Device(DeviceNumber),
+}
+
 /// Something to be written.
 pub(super) struct Task {
     /// How many entries it writes.
     pub(super) entries: usize,
+    pub(super) claim: Claim,
     pub(super) work: Work,
 }
 
@@ -33,9 +44,9 @@ pub(super) enum Place {
     Behind,
 }
 
-/// `work`, which writes so many entries, as a task, and where is told how it came out.
+/// `work`, which writes so many entries under a claim, as a task, and where is told how it came out.
 pub(super) fn task<T: Send + 'static>(
-    entries: usize,
+    (entries, claim): (usize, Claim),
     work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
 ) -> (Task, oneshot::Receiver<Result<T, StorageError>>) {
     let (tell, told) = oneshot::channel();
@@ -56,16 +67,16 @@ pub(super) fn task<T: Send + 'static>(
         // Nobody listens where a connection was cut: what was asked is done all the same.
         (Box::new(move |committed| drop(tell.send(committed.and(done)))), stands)
     });
-    (Task { entries, work }, told)
+    (Task { entries, claim, work }, told)
 }
 
-/// Does `work` at the writer and answers once it is on the disk. When it fails, nothing of it was done.
+/// Does `work` at the only writer and answers once it is on the disk. When it fails, nothing of it was done.
 pub(super) async fn write<T: Send + 'static>(
     writer: &mpsc::Sender<Task>,
     entries: usize,
     work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
 ) -> Result<T, StorageError> {
-    let (task, told) = task(entries, work);
+    let (task, told) = task((entries, Claim::Shop), work);
     writer.send(task).await.map_err(|_| StorageError::Closed)?;
     told.await.map_err(|_| StorageError::Closed)?
 }

@@ -46,6 +46,7 @@ pub use stream::{From, NotStored};
 pub use tokens::{Issue, TokenRefused};
 
 use connection::Connection;
+use group::Claim;
 use std::path::Path;
 
 /// Name of the database within the folder of a hub.
@@ -137,18 +138,18 @@ impl Storage {
         &self,
         work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
     ) -> Result<T, StorageError> {
-        self.write_entries(0, work).await
+        self.write_under((0, Claim::Shop), work).await
     }
 
-    /// The same with so many entries to write.
-    async fn write_entries<T: Send + 'static>(
+    /// The same with so many entries to write; where several write at once, beside others if the claim lets them.
+    async fn write_under<T: Send + 'static>(
         &self,
-        entries: usize,
+        (entries, claim): (usize, Claim),
         work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
     ) -> Result<T, StorageError> {
         match self {
             Storage::Sqlite(file) => file.write(entries, work).await,
-            Storage::Postgres(server) => server.write(entries, work).await,
+            Storage::Postgres(server) => server.write((entries, claim), work).await,
         }
     }
 

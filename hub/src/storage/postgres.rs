@@ -1,16 +1,17 @@
 //! PostgreSQL: a few writers and a few readers, each with a connection of its own in a thread of its own, for all shops of
 //! the database.
 //!
-//! Whatever writes holds a lock of its shop from its beginning to its end, whichever process it is in: several hubs over
-//! one database write for a shop one after the other, in groups, as one writer to a file does, and what was looked at
-//! inside a transaction is still so when it ends. Nothing that is kept in memory is believed.
+//! Whatever writes holds a lock of its shop from its beginning to its end, whichever process it is in: what was looked at
+//! inside a transaction is still so when it ends. Most of it has the shop alone, as one writer to a file does. A batch that
+//! lets go of nothing beside the entries holds the row of its device and shares the shop with batches of others: with one
+//! writer, a burst left the processors idle for a third of its time. Nothing that is kept in memory is believed.
 //!
 //! Every transaction says first which shop it is about. The database shows it no row of another one, whatever a statement
 //! asks for, and none at all where it was not said.
 
 use super::connection::Connection;
 use super::error::{During, StorageError};
-use super::group::{Place, Task, WAITING, task, write_group};
+use super::group::{Claim, Place, Task, WAITING, task, write_group};
 use postgres::Config;
 use std::sync::mpsc as plain;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -34,9 +35,11 @@ const SILENCE: Duration = Duration::from_secs(10);
 /// The first shop, which has no name: the only one of most databases.
 pub(super) const ONLY: i64 = 1;
 
-/// Begins to write for a shop. The number of the lock is a name ("EvHb").
-fn writing(shop: i64) -> String {
-    let lock = format!("SELECT pg_advisory_xact_lock(1165379682, {shop})");
+/// Begins to write for a shop: for all of it, or beside others that each hold the rows of their devices. The number of
+/// the lock is a name ("EvHb").
+fn writing(shop: i64, whole: bool) -> String {
+    let held = if whole { "pg_advisory_xact_lock" } else { "pg_advisory_xact_lock_shared" };
+    let lock = format!("SELECT {held}(1165379682, {shop})");
     format!("BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE; SET LOCAL evenwire.shop = {shop}; {lock}")
 }
 
@@ -145,16 +148,16 @@ impl Postgres {
     /// connection was lost at the very end: then it may have been, and whoever asks again finds it.
     pub(super) async fn write<T: Send + 'static>(
         &self,
-        entries: usize,
+        size: (usize, Claim),
         work: impl FnOnce(&Connection) -> Result<T, StorageError> + Send + 'static,
     ) -> Result<T, StorageError> {
         let turn = self.waiting.clone().acquire_owned().await.map_err(|_| StorageError::Closed)?;
-        let (Task { entries, work }, told) = task(entries, work);
+        let (Task { entries, claim, work }, told) = task(size, work);
         let taken = Box::new(move |conn: Result<(&Connection, Place), StorageError>| {
             drop(turn);
             work(conn)
         });
-        self.server.writes.push(self.shop, Task { entries, work: taken })?;
+        self.server.writes.push(self.shop, Task { entries, claim, work: taken })?;
         told.await.map_err(|_| StorageError::Closed)?
     }
 
@@ -183,11 +186,9 @@ fn begin(conn: &Connection, sql: &str, during: &'static str) -> Result<(), Stora
 
 /// Writes a group for one shop, and then for another one.
 fn write_for_all(mut conn: Connection, writes: &Arc<Queue>) {
-    while let Some(turn) = writes.turn() {
-        let sql = writing(turn.shop);
-        if let Some(first) = turn.next() {
-            write_group(&mut conn, |conn| begin(conn, &sql, "beginning to write"), first, || turn.next());
-        }
+    while let Some((turn, first)) = writes.turn() {
+        let sql = writing(turn.shop, turn.whole);
+        write_group(&mut conn, |conn| begin(conn, &sql, "beginning to write"), first, || turn.next());
     }
 }
 

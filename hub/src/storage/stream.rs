@@ -3,9 +3,10 @@
 use super::batches::{self, Packed};
 use super::connection::{Connection, Row};
 use super::devices::{self, DeviceNumber};
+use super::group::Claim;
 use super::row::{MOST_SEQUENCE, all, change, id_or_none, one, place, sequence_at};
 use super::{Storage, StorageError, beside};
-use evenwire_core::record::{Hash, Head, PublicKey, Sealed};
+use evenwire_core::record::{Hash, PublicKey, Sealed};
 use evenwire_core::sync::{Batch, PushRefused, Stored, Tail, Taken, take};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -37,40 +38,23 @@ pub enum NotStored {
     Number,
 }
 
-/// A batch, and all its entries as they are kept.
+/// A batch, all its entries as they are kept, and what nobody else may write for meanwhile.
 struct Read {
     batch: Batch,
     packed: Packed,
+    claim: Claim,
 }
 
-/// What was looked at before the writer is asked, so that it only has to write.
-struct Looked {
-    tail: Head,
-    found: Result<Taken, PushRefused>,
-}
-
-/// What is here of a device's ledger, as far as a batch touches it.
-fn known(conn: &Connection, number: DeviceNumber, batch: &Batch) -> Result<(Head, Vec<Hash>), StorageError> {
-    let tail = devices::tail(conn, number)?;
-    let end = batch.first_sequence().saturating_add(batch.len() as u64);
-    let here = batch.first_sequence()..end.min(tail.sequence + 1);
-    Ok((tail, batches::hashes(conn, number, here)?))
-}
-
-fn look(conn: &Connection, from: From, batch: &Batch) -> Result<Looked, StorageError> {
-    let (tail, known) = known(conn, from.number, batch)?;
-    let found = take((&tail, &known), (from.hub, from.device, &from.key), batch);
-    Ok(Looked { tail, found })
-}
-
-fn read(number: DeviceNumber, sent: Vec<u8>) -> Result<Read, NotStored> {
-    let batch = Batch::read(sent).map_err(NotStored::Refused)?;
+fn read(from: From, sent: Vec<u8>) -> Result<Read, NotStored> {
+    let batch = Batch::read(sent, (from.hub, from.device, &from.key)).map_err(NotStored::Refused)?;
     // Before its numbers become places.
     if batch.first_sequence().saturating_add(batch.len() as u64) > MOST_SEQUENCE {
         return Err(NotStored::Number);
     }
-    let packed = batches::pack(number, batch.entries());
-    Ok(Read { batch, packed })
+    let packed = batches::pack(from.number, batch.entries());
+    let whole = batch.entries().any(|(gist, _)| gist.means.iter().flatten().any(beside::of_the_shop));
+    let claim = if whole { Claim::Shop } else { Claim::Device(from.number) };
+    Ok(Read { batch, packed, claim })
 }
 
 impl Storage {
@@ -91,21 +75,19 @@ impl Storage {
     /// # Errors
     /// [`StorageError`].
     pub async fn push(&self, from: From, sent: Vec<u8>) -> Result<Result<Stored, NotStored>, StorageError> {
-        let reading = tokio::task::spawn_blocking(move || read(from.number, sent));
+        let reading = tokio::task::spawn_blocking(move || read(from, sent));
         let read = match reading.await.map_err(|_| StorageError::Closed)? {
             Ok(read) => Arc::new(read),
             Err(refused) => return Ok(Err(refused)),
         };
-        let asked = read.clone();
-        let looked = self.read(move |conn| look(conn, from, &asked.batch)).await?;
         // Held until it is written: to let go of it is not the writer's work.
         let held = read.clone();
-        let written = self.write_entries(read.batch.len(), move |conn| {
-            let Some(tail) = devices::tail_if_let_in(conn, from.number)? else { return Ok(Err(NotStored::Revoked)) };
-            // The same device may have sent by two ways at once; then it is looked at again where nobody else writes.
-            let still = tail == looked.tail;
-            let looked = if still { looked } else { look(conn, from, &read.batch)? };
-            match looked.found {
+        let written = self.write_under((read.batch.len(), read.claim), move |conn| {
+            let Some(tail) = devices::tail_to_go_on(conn, from.number)? else { return Ok(Err(NotStored::Revoked)) };
+            let end = read.batch.first_sequence() + read.batch.len() as u64;
+            let here = read.batch.first_sequence()..end.min(tail.sequence + 1);
+            let known = batches::hashes(conn, from.number, here)?;
+            match take((&tail, &known), &read.batch) {
                 Err(refused) => {
                     keep_fork(conn, from, (&refused, &read.batch))?;
                     Ok(Err(NotStored::Refused(refused)))

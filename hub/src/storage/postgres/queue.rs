@@ -1,11 +1,19 @@
-//! What waits to be written, by shop: each shop has one writer at a time, and takes its turn among the others.
+//! What waits to be written, by shop. Whoever writes for a shop does so alone, or beside another one that writes for other
+//! devices of it; shops take their turns.
 
+use crate::storage::devices::DeviceNumber;
 use crate::storage::error::StorageError;
-use crate::storage::group::Task;
+use crate::storage::group::{Claim, Task};
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
-/// What waits. A shop that stands in `waiting` is in `ready` once, or some writer's.
+/// How many may write for one shop at once.
+const BESIDE: usize = 2;
+
+/// No turn has this number.
+const NOBODY: u64 = 0;
+
+/// What waits.
 #[derive(Default)]
 pub(super) struct Queue {
     state: Mutex<State>,
@@ -14,15 +22,93 @@ pub(super) struct Queue {
 
 #[derive(Default)]
 struct State {
-    waiting: BTreeMap<i64, VecDeque<Task>>,
+    /// Those for whom something waits or is being written.
+    shops: BTreeMap<i64, Shop>,
+    /// Those for whom a writer may begin, each once.
     ready: VecDeque<i64>,
+    turns: u64,
     ended: bool,
 }
 
-/// A shop that is one writer's until this goes.
+#[derive(Default)]
+struct Shop {
+    waiting: VecDeque<Task>,
+    /// It stands in `ready`.
+    ready: bool,
+    /// Turns that last.
+    turns: Vec<u64>,
+    /// One of them has the whole shop.
+    whole: bool,
+    /// Devices that are being written for, each in one turn.
+    devices: Vec<(u64, DeviceNumber)>,
+}
+
+impl Shop {
+    /// Whether what waits longest may be written beside what is being written now.
+    fn may_begin(&self) -> bool {
+        let claim = self.waiting.front().map(|task| task.claim);
+        claim.is_some_and(|claim| match claim {
+            Claim::Shop => self.turns.is_empty(),
+            Claim::Device(device) => !self.whole && self.turns.len() < BESIDE && self.leaves(device, NOBODY),
+        })
+    }
+
+    /// Whether that device is nobody's but (if any) that turn's.
+    fn leaves(&self, device: DeviceNumber, to: u64) -> bool {
+        self.devices.iter().all(|(turn, other)| *other != device || *turn == to)
+    }
+
+    /// What waits longest of what that turn may write now. A turn takes devices in the order of their numbers: two
+    /// processes that write for the same ones never wait for each other.
+    fn next(&mut self, turn: u64) -> Option<Task> {
+        if self.whole {
+            return self.waiting.pop_front();
+        }
+        let last = self.devices.iter().filter(|(of, _)| *of == turn).map(|(_, device)| *device).max();
+        let fits = |device| self.leaves(device, turn) && last.is_none_or(|last| device >= last);
+        let before_the_shop = self.waiting.iter().map_while(|task| match task.claim {
+            Claim::Device(device) => Some(device),
+            Claim::Shop => None,
+        });
+        let (at, device) = before_the_shop.enumerate().find(|(_, device)| fits(*device))?;
+        self.devices.push((turn, device));
+        self.waiting.remove(at)
+    }
+}
+
+/// A shop that is one writer's until this goes: all of it, or some of its devices.
 pub(super) struct Turn {
     queue: Arc<Queue>,
+    number: u64,
     pub(super) shop: i64,
+    /// Nobody else writes for it.
+    pub(super) whole: bool,
+}
+
+impl State {
+    /// A turn of that shop with what waits longest for it, and whether the whole shop is its; none when whoever writes for
+    /// it has taken what waited.
+    fn begin(&mut self, number: i64) -> Option<(u64, bool, Task)> {
+        let shop = self.shops.get_mut(&number)?;
+        shop.ready = false;
+        if !shop.may_begin() {
+            return None;
+        }
+        self.turns += 1;
+        shop.turns.push(self.turns);
+        shop.whole = shop.waiting.front()?.claim == Claim::Shop;
+        Some((self.turns, shop.whole, shop.next(self.turns)?))
+    }
+
+    /// Lets a writer begin for that shop if there is something for one.
+    fn offer(&mut self, number: i64, some: &Condvar) {
+        let Some(shop) = self.shops.get_mut(&number) else { return };
+        if !shop.ready && shop.may_begin() {
+            shop.ready = true;
+            self.ready.push_back(number);
+            some.notify_one();
+        }
+    }
 }
 
 impl Queue {
@@ -36,28 +122,35 @@ impl Queue {
         if state.ended {
             return Err(StorageError::Closed);
         }
-        if let Some(waiting) = state.waiting.get_mut(&shop) {
-            waiting.push_back(task);
-            return Ok(());
-        }
-        state.waiting.insert(shop, VecDeque::from([task]));
-        state.ready.push_back(shop);
-        self.some.notify_one();
+        state.shops.entry(shop).or_default().waiting.push_back(task);
+        state.offer(shop, &self.some);
         Ok(())
     }
 
-    /// Waits for a shop that nobody writes for; none once it has ended and nothing waits any more.
-    pub(super) fn turn(self: &Arc<Queue>) -> Option<Turn> {
+    /// Waits for something that may be written; none once it has ended and nothing waits any more.
+    pub(super) fn turn(self: &Arc<Queue>) -> Option<(Turn, Task)> {
         let mut state = self.state();
         loop {
-            if let Some(shop) = state.ready.pop_front() {
-                return Some(Turn { queue: self.clone(), shop });
+            if let Some(begun) = self.begin(&mut state) {
+                return Some(begun);
             }
             if state.ended {
                 return None;
             }
             state = self.some.wait(state).unwrap_or_else(PoisonError::into_inner);
         }
+    }
+
+    /// A turn of the next shop that is ready.
+    fn begin(self: &Arc<Queue>, state: &mut State) -> Option<(Turn, Task)> {
+        while let Some(shop) = state.ready.pop_front() {
+            let begun = state.begin(shop);
+            state.offer(shop, &self.some);
+            if let Some((number, whole, task)) = begun {
+                return Some((Turn { queue: self.clone(), number, shop, whole }, task));
+            }
+        }
+        None
     }
 
     /// Nothing more is taken. What waits is done first.
@@ -68,9 +161,12 @@ impl Queue {
 }
 
 impl Turn {
-    /// What waits longest for the shop.
+    /// What waits longest for the shop, if it is for this turn.
     pub(super) fn next(&self) -> Option<Task> {
-        self.queue.state().waiting.get_mut(&self.shop)?.pop_front()
+        let mut state = self.queue.state();
+        let task = state.shops.get_mut(&self.shop)?.next(self.number);
+        state.offer(self.shop, &self.queue.some);
+        task
     }
 }
 
@@ -80,16 +176,19 @@ impl Drop for Turn {
         if std::thread::panicking() {
             // A writer that is gone writes nothing any more: whoever waits is told, instead of waiting for it.
             state.ended = true;
-            let told = (std::mem::take(&mut state.waiting), std::mem::take(&mut state.ready));
+            let told = (std::mem::take(&mut state.shops), std::mem::take(&mut state.ready));
             drop(state);
             drop(told);
             return self.queue.some.notify_all();
         }
-        if state.waiting.get(&self.shop).is_some_and(VecDeque::is_empty) {
-            state.waiting.remove(&self.shop);
+        let Some(shop) = state.shops.get_mut(&self.shop) else { return };
+        shop.turns.retain(|turn| *turn != self.number);
+        shop.devices.retain(|(turn, _)| *turn != self.number);
+        shop.whole = false;
+        if shop.turns.is_empty() && shop.waiting.is_empty() {
+            state.shops.remove(&self.shop);
         } else {
-            state.ready.push_back(self.shop);
-            self.queue.some.notify_one();
+            state.offer(self.shop, &self.queue.some);
         }
     }
 }
@@ -97,39 +196,133 @@ impl Drop for Turn {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
-    fn nothing() -> Task {
-        Task { entries: 0, work: Box::new(|_| (Box::new(|_| {}), true)) }
+    fn of(claim: Claim) -> Task {
+        Task { entries: 0, claim, work: Box::new(|_| (Box::new(|_| {}), true)) }
+    }
+
+    fn whole() -> Task {
+        of(Claim::Shop)
+    }
+
+    fn device(number: i64) -> Task {
+        of(Claim::Device(DeviceNumber(number)))
+    }
+
+    fn ready(queue: &Queue) -> Vec<i64> {
+        queue.state().ready.iter().copied().collect()
     }
 
     #[test]
-    fn a_shop_has_one_writer_and_goes_behind_the_others() {
+    fn a_shop_is_one_writers_and_goes_behind_the_others() {
         let queue = Arc::new(Queue::default());
         for shop in [7, 7, 7, 8] {
-            queue.push(shop, nothing()).unwrap();
+            queue.push(shop, whole()).unwrap();
         }
-        let first = queue.turn().unwrap();
-        let second = queue.turn().unwrap();
+        let (first, _) = queue.turn().unwrap();
+        let (second, _) = queue.turn().unwrap();
         assert_eq!((first.shop, second.shop), (7, 8));
-        queue.push(7, nothing()).unwrap();
-        assert!(queue.state().ready.is_empty(), "7 is somebody's, whatever comes");
-        assert!(first.next().is_some() && second.next().is_some() && second.next().is_none());
+        queue.push(7, device(1)).unwrap();
+        assert!(ready(&queue).is_empty(), "7 is somebody's, whatever comes");
+        assert!(first.next().is_some() && second.next().is_none());
         drop(second);
-        queue.push(9, nothing()).unwrap();
+        queue.push(9, whole()).unwrap();
         drop(first);
-        assert_eq!(Vec::from(queue.state().ready.clone()), [9, 7]);
-        assert_eq!(queue.state().waiting.keys().copied().collect::<Vec<_>>(), [7, 9], "8 has nothing that waits");
+        assert_eq!(ready(&queue), [9, 7]);
+        assert_eq!(queue.state().shops.keys().copied().collect::<Vec<_>>(), [7, 9], "8 has nothing that waits");
+    }
+
+    #[test]
+    fn two_write_for_devices_of_a_shop_and_neither_for_one_of_the_other() {
+        let queue = Arc::new(Queue::default());
+        for number in [3, 2, 2, 4, 1] {
+            queue.push(7, device(number)).unwrap();
+        }
+        let next = |turn: &Turn| turn.next().map(|task| task.claim);
+        let some = |number| Some(Claim::Device(DeviceNumber(number)));
+        let (first, _) = queue.turn().unwrap();
+        let (second, _) = queue.turn().unwrap();
+        assert_eq!((first.whole, second.whole), (false, false));
+        assert!(ready(&queue).is_empty(), "two are enough");
+        assert_eq!(next(&first), some(4), "2 is the other's");
+        assert_eq!(next(&second), some(2));
+        assert_eq!((next(&first), next(&second)), (None, None), "1 comes before what they have");
+        drop(first);
+        assert_eq!(ready(&queue), [7], "for 1");
+        let (third, _) = queue.turn().unwrap();
+        queue.push(7, whole()).unwrap();
+        queue.push(7, device(5)).unwrap();
+        assert_eq!((next(&third), next(&second)), (None, None), "the shop is not whole, and nobody passes by");
+        drop(third);
+        assert!(ready(&queue).is_empty());
+        drop(second);
+        let (fourth, _) = queue.turn().unwrap();
+        assert!(fourth.whole && ready(&queue).is_empty());
+        assert!(fourth.next().is_some(), "who has the whole has its devices");
+    }
+
+    /// A turn, and what it took.
+    fn begun(queue: &Arc<Queue>) -> Option<(Turn, Vec<Claim>)> {
+        queue.begin(&mut queue.state()).map(|(turn, task)| (turn, vec![task.claim]))
+    }
+
+    /// Whether none of these turns writes what it may not beside the others.
+    fn apart(turns: &[(Turn, Vec<Claim>)]) -> bool {
+        turns.iter().enumerate().all(|(at, (turn, claims))| {
+            let beside = turns[..at].iter().filter(|(other, _)| other.shop == turn.shop);
+            let apart = |(other, others): &(Turn, Vec<Claim>)| {
+                !turn.whole && !other.whole && !others.iter().any(|claim| claims.contains(claim))
+            };
+            let rises = claims.iter().map(|claim| match claim {
+                Claim::Device(device) => Some(*device),
+                Claim::Shop => None,
+            });
+            let rises = || rises.clone().all(|device| device.is_some()) && rises.clone().is_sorted();
+            beside.clone().count() < BESIDE && beside.clone().all(apart) && (turn.whole || rises())
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_comes_all_of_it_is_written_and_nothing_beside_what_it_may_not(
+            steps in prop::collection::vec((0u8..5, 0i64..8, 1i64..3, any::<prop::sample::Index>()), 1..150),
+        ) {
+            let queue = Arc::new(Queue::default());
+            let (mut turns, mut pushed, mut taken) = (Vec::new(), 0, 0);
+            for (step, what, shop, at) in steps {
+                match step {
+                    0 | 1 => {
+                        queue.push(shop, if what < 4 { device(what) } else { whole() }).unwrap();
+                        pushed += 1;
+                    }
+                    2 => turns.extend(begun(&queue)),
+                    _ if turns.is_empty() => {}
+                    _ => {
+                        let at = at.index(turns.len());
+                        let (turn, claims): &mut (Turn, Vec<Claim>) = &mut turns[at];
+                        match turn.next() {
+                            Some(task) => claims.push(task.claim),
+                            None => taken += turns.swap_remove(at).1.len(),
+                        }
+                    }
+                }
+                prop_assert!(apart(&turns));
+            }
+            while let Some((turn, claims)) = { turns.extend(begun(&queue)); turns.pop() } {
+                taken += claims.len() + std::iter::from_fn(|| turn.next()).count();
+            }
+            prop_assert_eq!((taken, queue.state().shops.len()), (pushed, 0));
+        }
     }
 
     #[test]
     fn what_waits_is_done_before_it_ends() {
         let queue = Arc::new(Queue::default());
-        queue.push(7, nothing()).unwrap();
+        queue.push(7, whole()).unwrap();
         queue.end();
-        assert_eq!(queue.push(7, nothing()), Err(StorageError::Closed));
-        let turn = queue.turn().unwrap();
-        assert!(turn.next().is_some());
-        drop(turn);
+        assert_eq!(queue.push(7, whole()), Err(StorageError::Closed));
+        assert!(queue.turn().is_some());
         assert!(queue.turn().is_none());
     }
 
@@ -137,8 +330,13 @@ mod tests {
     fn whoever_waits_for_a_writer_that_is_gone_is_told() {
         let queue = Arc::new(Queue::default());
         let (tell, told) = std::sync::mpsc::channel::<()>();
-        queue.push(7, nothing()).unwrap();
-        queue.push(7, Task { entries: 0, work: Box::new(move |_| (Box::new(move |_| drop(tell)), true)) }).unwrap();
+        queue.push(7, whole()).unwrap();
+        queue
+            .push(
+                7,
+                Task { entries: 0, claim: Claim::Shop, work: Box::new(move |_| (Box::new(move |_| drop(tell)), true)) },
+            )
+            .unwrap();
         let at = queue.clone();
         let writer = std::thread::spawn(move || {
             let _turn = at.turn();
@@ -146,6 +344,6 @@ mod tests {
         });
         assert!(writer.join().is_err());
         assert!(told.recv().is_err(), "what was to be told is gone");
-        assert_eq!(queue.push(8, nothing()), Err(StorageError::Closed));
+        assert_eq!(queue.push(8, whole()), Err(StorageError::Closed));
     }
 }
