@@ -124,7 +124,7 @@ impl Postgres {
     fn opened(config: Config) -> Result<Postgres, StorageError> {
         let writes = Arc::new(Queue::default());
         for _ in 0..WRITERS {
-            let (conn, writes) = (Connection::Postgres(Box::new(Session::serving(config.clone()))), writes.clone());
+            let (conn, writes) = (Connection::Postgres(Box::new(Session::writing(config.clone()))), writes.clone());
             let work = move || write_for_all(conn, &writes);
             std::thread::Builder::new().name("hub-writer".to_owned()).spawn(work).during("starting a writer")?;
         }

@@ -64,8 +64,11 @@ pub fn rows(folder: &Path, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Du
     })
     .expect("a table");
     let sent = batches(ledgers, batch, kept);
-    let begun = Instant::now();
-    for (place, rows) in &sent {
+    let mut begun = Instant::now();
+    for (place, rows) in [before(ledgers)].iter().chain(&sent) {
+        if *place == sent[0].0 {
+            begun = Instant::now();
+        }
         let tx = conn.transaction().expect("a transaction");
         {
             let mut insert = tx
@@ -101,6 +104,11 @@ fn batches(ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Vec<(i64, Cow<'_, 
     sent
 }
 
+/// What is there before anything is timed: one row, in a place of its own.
+fn before(ledgers: &[Vec<Row>]) -> (i64, Cow<'_, [Row]>) {
+    (0, Cow::Borrowed(&ledgers[0][..1]))
+}
+
 /// The same at a server, each batch copied in as PostgreSQL does it fastest.
 pub fn copied(store: &ServerAddress, ledgers: &[Vec<Row>], batch: usize, kept: Kept) -> Duration {
     let mut client = connect(store);
@@ -123,8 +131,11 @@ pub fn copied(store: &ServerAddress, ledgers: &[Vec<Row>], batch: usize, kept: K
     };
     client.batch_execute(table).expect("a table");
     let sent = batches(ledgers, batch, kept);
-    let begun = Instant::now();
-    for (place, rows) in &sent {
+    let mut begun = Instant::now();
+    for (place, rows) in [before(ledgers)].iter().chain(&sent) {
+        if *place == sent[0].0 {
+            begun = Instant::now();
+        }
         let mut writer = client.copy_in(copy).expect("a way in");
         writer.write_all(b"PGCOPY\n\xff\r\n\0\0\0\0\0\0\0\0\0").expect("a beginning");
         for (place, row) in (*place..).zip(rows.iter()) {

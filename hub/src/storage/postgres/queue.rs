@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
 /// How many may write for one shop at once.
-const BESIDE: usize = 2;
+const BESIDE: usize = 3;
 
 /// No turn has this number.
 const NOBODY: u64 = 0;
@@ -234,32 +234,30 @@ mod tests {
     }
 
     #[test]
-    fn two_write_for_devices_of_a_shop_and_neither_for_one_of_the_other() {
+    fn some_write_for_devices_of_a_shop_and_none_for_one_of_another_of_them() {
         let queue = Arc::new(Queue::default());
-        for number in [3, 2, 2, 4, 1] {
+        for number in [3, 2, 6, 4, 2, 1] {
             queue.push(7, device(number)).unwrap();
         }
         let next = |turn: &Turn| turn.next().map(|task| task.claim);
         let some = |number| Some(Claim::Device(DeviceNumber(number)));
-        let (first, _) = queue.turn().unwrap();
-        let (second, _) = queue.turn().unwrap();
-        assert_eq!((first.whole, second.whole), (false, false));
-        assert!(ready(&queue).is_empty(), "two are enough");
-        assert_eq!(next(&first), some(4), "2 is the other's");
-        assert_eq!(next(&second), some(2));
-        assert_eq!((next(&first), next(&second)), (None, None), "1 comes before what they have");
+        let [first, second, third] = [(); BESIDE].map(|()| queue.turn().unwrap().0);
+        assert!(!first.whole && !second.whole && !third.whole);
+        assert!(ready(&queue).is_empty(), "enough write, and 4 waits");
+        assert_eq!((next(&first), next(&second)), (some(4), some(2)));
+        assert_eq!([&first, &second, &third].map(next), [None; BESIDE], "1 comes before what they have");
         drop(first);
         assert_eq!(ready(&queue), [7], "for 1");
-        let (third, _) = queue.turn().unwrap();
+        let (fourth, _) = queue.turn().unwrap();
         queue.push(7, whole()).unwrap();
-        queue.push(7, device(5)).unwrap();
-        assert_eq!((next(&third), next(&second)), (None, None), "the shop is not whole, and nobody passes by");
-        drop(third);
+        queue.push(7, device(7)).unwrap();
+        assert_eq!([&second, &third, &fourth].map(next), [None; BESIDE], "who wants the whole is passed by nobody");
+        drop((third, fourth));
         assert!(ready(&queue).is_empty());
         drop(second);
-        let (fourth, _) = queue.turn().unwrap();
-        assert!(fourth.whole && ready(&queue).is_empty());
-        assert!(fourth.next().is_some(), "who has the whole has its devices");
+        let (last, _) = queue.turn().unwrap();
+        assert!(last.whole && ready(&queue).is_empty());
+        assert!(last.next().is_some(), "who has the whole has its devices");
     }
 
     /// A turn, and what it took.

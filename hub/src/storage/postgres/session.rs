@@ -56,6 +56,13 @@ impl Session {
         Session { config, settings: format!("{SETTINGS};{AS_THE_ROLE}"), open: RefCell::new(None) }
     }
 
+    /// The same for whoever writes: rows by their keys, for which each plan is as good as one made for the values, and need
+    /// not be made five times first.
+    pub(in crate::storage) fn writing(config: Config) -> Session {
+        let serving = Session::serving(config);
+        Session { settings: format!("{};SET plan_cache_mode = 'force_generic_plan'", serving.settings), ..serving }
+    }
+
     /// One that makes and changes tables, with the rights of whoever signs in; not connected yet.
     pub(in crate::storage) fn of_owner(config: Config) -> Session {
         Session { config, settings: SETTINGS.to_owned(), open: RefCell::new(None) }
