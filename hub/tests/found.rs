@@ -36,14 +36,17 @@ async fn many(phone: &mut Phone) {
 
 /// Orders of the whole list, piece by piece.
 async fn whole(shop: &Shop, words: &str, most: u32) -> Vec<String> {
-    let (mut orders, mut before) = (Vec::new(), None);
+    whole_of(shop, Search { words: words.to_owned(), most, ..Search::default() }).await
+}
+
+async fn whole_of(shop: &Shop, mut search: Search) -> Vec<String> {
+    let (mut orders, most) = (Vec::new(), search.most);
     loop {
-        let search = Search { words: words.to_owned(), before, most, ..Search::default() };
-        let page = shop.hub().app.storage.find_jobs(search).await.unwrap();
+        let page = shop.hub().app.storage.find_jobs(search.clone()).await.unwrap();
         assert!(page.jobs.len() <= most as usize && (page.below.is_none() || page.jobs.len() == most as usize));
         orders.extend(page.jobs.iter().map(|versions| versions[0].line.order.clone()));
-        before = page.below;
-        if before.is_none() {
+        search.before = page.below;
+        if page.below.is_none() {
             return orders;
         }
     }
@@ -176,4 +179,34 @@ async fn a_job_whose_versions_disagree_is_one_job_on_one_page_and_passes_nowhere
     assert_eq!(owner.get("/v1/jobs?verdict=fail").await["jobs"], json!([]));
     let shown = owner.get("/v1/jobs?search=w-1").await["jobs"][0].clone();
     assert_eq!((&shown["verdict"], &shown["versions"]), (&json!(null), &json!(2)));
+}
+
+#[tokio::test]
+async fn what_the_newest_have_several_of_is_found_far_behind_them_as_well() {
+    let shop = Shop::open().await;
+    let phone = shop.phone("Bench 1").await;
+    let storage = &shop.hub().app.storage;
+    let device = storage.device(phone.id).await.unwrap().unwrap().number;
+    // Two hundred are looked at one by one, and then ten times as many before an index is asked.
+    const COUNT: usize = 2_300;
+    let scarce = [0, 1, 60, 99, 100, 101, 700, 800, 900, 1_000, 1_100, 1_200, 2_099, 2_100, 2_150, 2_250, 2_299];
+    let failed = [0, 99, 700, 2_150, 2_250, 2_299];
+    let word = |number: usize| if scarce.contains(&number) { "scarce" } else { "plenty" };
+    let verdict = |number: &usize| if failed.contains(number) { SetVerdict::Fail } else { SetVerdict::Pass };
+    let numbers: Vec<usize> = (0..COUNT).collect();
+    for some in numbers.chunks(500) {
+        let made = some.iter().map(|number| {
+            let mut line = line(random_id(), &format!("W-{number} {}", word(*number)), verdict(number));
+            let (minute, second) = (number / 60, number % 60);
+            line.opened = Stamp::parse(&format!("2026-03-01T10:{minute:02}:{second:02}+01:00")).unwrap();
+            (Stale::unmarked(device, line.job, Vec::new()), Some((line, false)))
+        });
+        storage.put_lines(made.collect()).await.unwrap();
+    }
+    let orders = |of: &[usize]| of.iter().rev().map(|number| format!("W-{number} scarce")).collect::<Vec<_>>();
+    for most in [3, 5, 200] {
+        assert_eq!(whole(&shop, "scarce w-", most).await, orders(&scarce), "{most} at a time");
+        let search = Search { words: "scarce".to_owned(), most, verdict: Some(SetVerdict::Fail), ..Search::default() };
+        assert_eq!(whole_of(&shop, search).await, orders(&failed), "failed, {most} at a time");
+    }
 }

@@ -4,7 +4,7 @@ use super::{LINES, LineRow, line, rows};
 use crate::storage::cell::{Cell, Value};
 use crate::storage::connection::{Connection, Row};
 use crate::storage::error::During;
-use crate::storage::row::all;
+use crate::storage::row::{all, one};
 use crate::storage::{Storage, StorageError};
 use evenwire_core::job::{LookUp, MOST_BEGINNINGS, NEAR, Sought};
 use evenwire_core::verdict::SetVerdict;
@@ -56,10 +56,18 @@ struct Asked<'a> {
     near: bool,
 }
 
+/// Jobs among the newest lines from which on a page is filled sooner by going on through the lines than by gathering what
+/// an index has of them.
+const SEVERAL: usize = 3;
+/// How many lines are gone through then.
+const FURTHER: u32 = 10 * NEAR;
+
 /// Which lines are gone through.
 enum Way<'a> {
     /// Each.
     Every,
+    /// Each above that number.
+    Above(i64),
     /// Those an index says, by an expression in its own language.
     Indexed(&'a str),
 }
@@ -79,6 +87,9 @@ fn find(conn: &Connection, search: &Search) -> Result<Page, StorageError> {
                 }
             }
             Connection::Postgres(_) => {
+                if asked.jobs.len() >= SEVERAL && asked.go_further(conn)? {
+                    return Ok(asked.page());
+                }
                 let indexed = as_pieces(&asked.sought);
                 let way = if indexed.is_empty() { Way::Every } else { Way::Indexed(&indexed) };
                 let mut most = NEAR;
@@ -89,11 +100,27 @@ fn find(conn: &Connection, search: &Search) -> Result<Page, StorageError> {
             }
         }
     }
-    let below = asked.more.then_some(asked.ended);
-    Ok(Page { jobs: asked.jobs, below })
+    Ok(asked.page())
 }
 
 impl Asked<'_> {
+    fn page(self) -> Page {
+        Page { below: self.more.then_some(self.ended), jobs: self.jobs }
+    }
+
+    /// Goes on through some more lines; whether nothing is left to be looked for.
+    fn go_further(&mut self, conn: &Connection) -> Result<bool, StorageError> {
+        let sql = "SELECT number FROM line WHERE number < ?1 AND counts = 1 ORDER BY number DESC LIMIT 1 OFFSET ?2";
+        let end = one(conn, (sql, (self.last, FURTHER)), |row| row.get::<i64>(0), "searching the list")?;
+        let (way, most) = (Way::Above(end.unwrap_or(i64::MIN)), self.search.most.saturating_add(1));
+        while self.walk(conn, &way, most)? == most && !self.more {}
+        if let Some(end) = end.filter(|_| !self.more) {
+            // Whatever of them has the words was looked at.
+            self.last = end + 1;
+        }
+        Ok(self.more || end.is_none())
+    }
+
     /// Goes on through the lines, at most `most` of them, until it is known whether there are more jobs than were asked
     /// for; how many lines were looked at.
     fn walk(&mut self, conn: &Connection, way: &Way<'_>, most: u32) -> Result<u32, StorageError> {
@@ -107,6 +134,10 @@ impl Asked<'_> {
             (Way::Every, _) => {
                 format!("SELECT {LINES} FROM line WHERE number < ?1 AND counts = 1{like} ORDER BY number DESC LIMIT ?2")
             }
+            (Way::Above(end), _) => format!(
+                "SELECT {LINES} FROM line WHERE number < ?1 AND number > {end} AND counts = 1{like}
+                 ORDER BY number DESC LIMIT ?2"
+            ),
             (Way::Indexed(_), Connection::Sqlite(_)) => format!(
                 "SELECT {LINES} FROM found CROSS JOIN line ON line.number = found.rowid
                  WHERE found MATCH ?3 AND found.rowid < ?1 AND counts = 1 ORDER BY found.rowid DESC LIMIT ?2"
