@@ -38,7 +38,8 @@ pub async fn claim(
     Wanted(which): Wanted<Which>,
 ) -> Result<Response, No> {
     let Which { language, device, impersonal } = which;
-    let version = taken(&app, (Access::Claim, &by), job, record::Which { language, device }).await?;
+    let what = if impersonal { Access::ClaimWithoutNames } else { Access::Claim };
+    let version = taken(&app, (what, &by), job, record::Which { language, device }).await?;
     let (order, pdf) = written(&app, &version).await?;
     let mut contents = contents(&app, version, !impersonal).await?;
     if !impersonal {

@@ -55,9 +55,12 @@ pub async fn devices(State(app): State<Shared>, _seat: Technician) -> Result<Tol
 
 /// An invitation for one device.
 pub async fn invite(State(app): State<Shared>, Office(by): Office) -> Result<Told<OfficeInvitation>, No> {
-    let until = text(app.clock.now_ms() + INVITATION_MS);
+    let now = app.clock.now_ms();
+    let until = text(now + INVITATION_MS);
     let invitation = app.invite(Some(by.person.id)).await?.text();
     let (fields, path) = drawn(&invitation).ok_or(OfficeCode::Failed)?;
+    let deed = Deed { person: Some(by.person.id), ..Deed::default() };
+    app.storage.note(Access::Invited, deed, (now, 0)).await?;
     Ok(Told(OfficeInvitation { text: invitation, fields, path, until }))
 }
 
@@ -71,10 +74,13 @@ pub async fn answer(
     let now = app.clock.now_ms();
     let decided = app.storage.decide_pairing(pairing, ask.same, (Some(by.person.id), now)).await?;
     let row = decided.map_err(|_| OfficeCode::NotHere)?;
-    if ask.same {
-        let deed = Deed { person: Some(by.person.id), device: Some(row.device), ..Deed::default() };
-        app.storage.note(Access::Paired, deed, (now, 0)).await?;
-    }
+    let person = Some(by.person.id);
+    // One that is turned away is no device of the shop: what it calls itself is all there is.
+    let (what, deed) = match ask.same {
+        true => (Access::Paired, Deed { person, device: Some(row.device), ..Deed::default() }),
+        false => (Access::TurnedAway, Deed { person, about: row.name, ..Deed::default() }),
+    };
+    app.storage.note(what, deed, (now, 0)).await?;
     Ok(StatusCode::NO_CONTENT)
 }
 

@@ -3,4 +3,4 @@
 /**
  * What somebody looked at or did.
  */
-export type Access = "record" | "report" | "claim" | "erased" | "signed" | "signed-in" | "refused" | "password" | "paired" | "revoked" | "person" | "owner-link" | "procedure" | "search";
+export type Access = "record" | "report" | "claim" | "claim-without-names" | "erased" | "signed" | "signed-in" | "refused" | "password" | "invited" | "paired" | "turned-away" | "revoked" | "person" | "owner-link" | "procedure" | "search";

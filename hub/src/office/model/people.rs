@@ -127,6 +127,8 @@ pub enum Access {
     Report,
     /// Took a claim file.
     Claim,
+    /// Took a claim file that names nobody.
+    ClaimWithoutNames,
     /// Erased the details of a job.
     Erased,
     /// Signed a step of a job as second person.
@@ -137,8 +139,12 @@ pub enum Access {
     Refused,
     /// Chose another password for themselves.
     Password,
+    /// Made an invitation for a device.
+    Invited,
     /// Took a device in.
     Paired,
+    /// Turned a device away that asked to be taken in.
+    TurnedAway,
     /// Put a device out.
     Revoked,
     /// Added somebody, or changed what they may do.
