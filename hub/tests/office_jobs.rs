@@ -88,7 +88,7 @@ async fn a_job_is_found_read_and_erased_and_every_look_is_written_down() {
     let shop = Shop::open().await;
     let owner = begun(&shop).await;
     let (mut phone, job, photo) = with_a_job(&shop).await;
-    for search in ["w-2041", "anna", "XX-AB", "test%20van"] {
+    for search in ["w-2041", "anna", "XX-AB", "XX-AB123", "xxab123", "test%20van"] {
         let found = owner.get(&format!("/v1/jobs?language=en&search={search}&open=true")).await;
         assert_eq!(found["jobs"][0]["line"]["job"], json!(job), "{search}");
         assert_eq!(found["jobs"][0]["devices"], json!(["Bench 2"]));

@@ -147,6 +147,16 @@ pub fn candidate_order(order: &str, language: Language) -> String {
     format!("{before}{bare}")
 }
 
+/// A plate or a number as it is typed in a hurry: without its blanks, and without anything else between letters and digits.
+///
+/// "XX-AB 123" gives "XX-AB123 XXAB123".
+fn run_together(text: &str) -> String {
+    let blanks_gone: String = text.split_whitespace().collect();
+    let bare: String = text.chars().filter(|character| character.is_alphanumeric()).collect();
+    let others = [blanks_gone, bare].into_iter().filter(|other| other != text);
+    others.collect::<Vec<_>>().join(" ")
+}
+
 impl Job {
     /// Its line of the list.
     pub fn line(&self, details: &Details) -> Line {
@@ -175,7 +185,8 @@ impl Job {
             return line.without_details();
         }
         let Details { customer, plate, vin, phone, .. } = details;
-        Line { search: line.search_with([&self.vehicle, customer, plate, vin, phone]), ..line }
+        let [plates, phones] = [plate, phone].map(|text| run_together(text));
+        Line { search: line.search_with([&self.vehicle, customer, plate, &plates, vin, phone, &phones]), ..line }
     }
 
     /// What is open in it, as its entries tell.

@@ -48,6 +48,9 @@ fn what_is_corrected_takes_the_place_of_what_was_and_both_are_kept() {
     assert_eq!(before(&bench), told);
     let line = bench.session.job().unwrap().line(bench.session.details());
     assert!(line.search.contains("4712") && line.search.contains("sturmvogel") && !line.search.contains("4711"));
+    for typed in ["zz-qx 404", "zz-qx404", "zzqx404"] {
+        assert!(line.search.contains(typed), "{typed}");
+    }
     bench.check_nothing_is_lost();
 }
 

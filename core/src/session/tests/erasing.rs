@@ -7,8 +7,13 @@ use crate::session::{Erasing, Input, NewPhoto};
 
 /// A closed job of Marlene Sturmvogel, put aside, and its line.
 fn closed(bench: &mut Bench) -> Line {
-    let details =
-        Details { customer: "Marlene Sturmvogel".into(), vin: "ZZZEVENW1RE000042".into(), ..Details::default() };
+    let details = Details {
+        customer: "Marlene Sturmvogel".into(),
+        plate: "ZZ-QX 404".into(),
+        phone: "0000 112233".into(),
+        vin: "ZZZEVENW1RE000042".into(),
+        ..Details::default()
+    };
     bench.done(Command::NewJob { order: "W-2041".into(), vehicle: "Kombi".into(), details });
     let id = bench.session.job().unwrap().id;
     bench.say(id, &Event::JobFinished {});
@@ -29,7 +34,7 @@ fn a_closed_job_loses_its_details_on_the_bench_and_keeps_its_record() {
     assert_eq!(bench.erased, [line.job], "the store is told which details and photos go");
     let after = bench.lines[&line.job].clone();
     assert_eq!((after.customer.as_str(), after.vehicle.as_str(), after.erased), ("", "", true));
-    for gone in ["sturmvogel", "000042", "kombi"] {
+    for gone in ["sturmvogel", "000042", "kombi", "zz-qx404", "zzqx404", "0000112233"] {
         assert!(line.search.contains(gone) && !after.search.contains(gone), "{gone}");
     }
     assert!(after.search.contains("w-2041"), "it is still found by its order");
