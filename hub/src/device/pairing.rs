@@ -37,7 +37,7 @@ fn view(row: &PairingRow) -> axum::Json<PairingView> {
 #[utoipa::path(post, path = "/v1/pairings", operation_id = "ask_pairing", request_body = PairingAsk, responses(
     (status = 201, body = PairingView),
     (status = "4XX", body = Problem, content_type = "application/problem+json",
-     description = "`unreadable`, `too-often`, `code`, `signature`, `other-key`"),
+     description = "`unreadable`, `too-large`, `too-slow`, `too-often`, `code`, `signature`, `other-key`"),
 ))]
 pub async fn ask(
     State(app): State<Shared>,
@@ -102,7 +102,7 @@ pub async fn look(
     request_body(content = TokenAsk, content_type = "application/x-www-form-urlencoded"),
     responses((status = 200, body = Token),
               (status = "4XX", body = Problem, content_type = "application/problem+json",
-               description = "`unreadable`, `too-often`, `signature`, `unknown-device`, `revoked`")))]
+               description = "`unreadable`, `too-large`, `too-slow`, `too-often`, `signature`, `unknown-device`, `revoked`")))]
 pub async fn token(
     State(app): State<Shared>,
     from: Peer,

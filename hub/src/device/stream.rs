@@ -34,7 +34,7 @@ pub async fn tail(State(app): State<Shared>, Caller(by): Caller) -> Result<axum:
 #[utoipa::path(post, path = "/v1/devices/me/entries", operation_id = "push_entries", security(("token" = [])), request_body = PushAsk, responses(
     (status = 200, body = Stored),
     (status = "4XX", body = Problem, content_type = "application/problem+json",
-     description = "`unreadable`, `too-large`, `token`, `revoked`, `gap` with `expected`, `fork` with `sequence`, \
+     description = "`unreadable`, `too-large`, `too-slow`, `token`, `revoked`, `gap` with `expected`, `fork` with `sequence`, \
                     `chain`, `signature`"),
 ))]
 pub async fn push(
@@ -75,7 +75,7 @@ pub async fn push(
     request_body = Heads, responses(
     (status = 200, body = HeadsStored),
     (status = "4XX", body = Problem, content_type = "application/problem+json",
-     description = "`unreadable`, `too-large`, `token`, `revoked`"),
+     description = "`unreadable`, `too-large`, `too-slow`, `token`, `revoked`"),
 ))]
 pub async fn heads(
     State(app): State<Shared>,
@@ -100,7 +100,7 @@ fn from(app: &App, by: Bearer) -> From {
 #[utoipa::path(post, path = "/v1/blobs:missing", operation_id = "missing_blobs", security(("token" = [])), request_body = Missing, responses(
     (status = 200, body = Missing),
     (status = "4XX", body = Problem, content_type = "application/problem+json",
-     description = "`unreadable`, `too-large`, `token`, `revoked`"),
+     description = "`unreadable`, `too-large`, `too-slow`, `token`, `revoked`"),
 ))]
 pub async fn missing(
     State(app): State<Shared>,
