@@ -4,7 +4,8 @@
 //! batch in pages of the hub's size, as the hub keeps them. All are timed in each round, one after
 //! the other, and the order alternates; what counts are the ratios of a round. A burst does not find a hub that began just
 //! now: each device has brought one job before, and a bare loop one row. A bare loop ends a transaction with each
-//! batch of a device; at a server the hub may put four into one. Time of the cores is told as well, because beside other
+//! batch of a device; at a server the hub may put four into one, and write three
+//! such transactions at once. Time of the cores is told as well, because beside other
 //! work it is the better measure: that of the hub is with its devices, which are in the same process, beside that of the
 //! bytes alone. What a server's own process takes is in neither.
 //!

@@ -2,13 +2,13 @@
 
 mod shop;
 
-use evenwire_core::record::{Event, Head};
+use evenwire_core::record::{Event, Hash, Head};
 use evenwire_core::sync::{Change, PushRefused};
 use evenwire_hub::storage::{From, NotStored, Storage};
 use shop::{Phone, Shop, done, seal};
 use tokio::task::JoinSet;
 
-/// Enough of them that two are written for at once.
+/// Enough of them that several are written for at once.
 const PHONES: usize = 8;
 
 async fn phones(shop: &Shop) -> Vec<Phone> {
@@ -147,4 +147,69 @@ async fn what_comes_to_two_hubs_at_once_is_there_once_and_a_fork_is_found() {
         let device = app.storage.device(phone.id).await.unwrap().unwrap();
         assert_eq!((device.forks, device.tail.sequence), (1, 20), "{}", phone.name);
     }
+}
+
+#[tokio::test]
+async fn details_that_one_replaces_while_others_name_them_are_here_or_are_missing() {
+    let shop = Shop::open().await;
+    let mut phones = phones(&shop).await;
+    for round in 0..20 {
+        let kept = phones[0].open_job(&format!("W-{round}"), &Default::default());
+        phones[0].push_from(phones[0].ledger.len()).await.unwrap();
+        phones[0].put(kept.commitment(), &kept.to_bytes()).await.unwrap();
+        let personal = Hash::of(&[round]);
+        let corrected = Event::JobCorrected { order: "W-1".to_owned(), vehicle: String::new(), personal };
+        phones[0].write(Some(kept.job), &corrected);
+        for phone in &mut phones[1..] {
+            let opened = Event::JobOpened { order: "W-1".into(), vehicle: String::new(), personal: kept.commitment() };
+            phone.write(Some(kept.job), &opened);
+        }
+        let mut coming = JoinSet::new();
+        for phone in phones.drain(..) {
+            coming.spawn(async move {
+                phone.push_from(phone.ledger.len()).await.unwrap();
+                phone
+            });
+        }
+        while let Some(came) = coming.join_next().await {
+            phones.push(came.unwrap());
+        }
+        phones.sort_by(|one, other| one.name.cmp(&other.name));
+        shop.settle().await;
+        let here = shop.hub().app.blobs.get(kept.commitment()).await.unwrap().is_some();
+        for phone in &phones[1..] {
+            let missing = phone.missing(&[kept.commitment()]).await.unwrap();
+            assert_eq!(missing.is_empty(), here, "{} in round {round}", phone.name);
+        }
+    }
+}
+
+#[tokio::test]
+async fn what_comes_while_two_hubs_make_a_line_has_it_made_anew() {
+    let mut shop = Shop::open().await;
+    let mut phone = shop.phone("Bench 1").await;
+    let app = shop.hub().app.clone();
+    let number = app.storage.device(phone.id).await.unwrap().unwrap().number;
+    let from = From { hub: app.hub, number, device: phone.id, key: phone.key.public(), at_ms: 1 };
+    // Nobody else makes lines.
+    shop.stop().await;
+    drop(app);
+    let storage = Storage::open_at(&shop.hub_folder(), shop.store.as_ref()).unwrap();
+    let job = phone.open_job("W-1", &Default::default()).job;
+    let mut sent = 0;
+    let mut come = async |phone: &Phone| {
+        let body = serde_json::to_vec(&phone.batch(&phone.ledger[sent..])).unwrap();
+        sent = phone.ledger.len();
+        storage.push(from, body).await.unwrap().unwrap();
+    };
+    come(&phone).await;
+    let stale = async || storage.stale(10).await.unwrap().into_iter().map(|of| (of, None)).collect::<Vec<_>>();
+    let [one, other] = [stale().await, stale().await];
+    assert_eq!((one.len(), other.len()), (1, 1));
+    storage.put_lines(one).await.unwrap();
+    assert_eq!(stale().await.len(), 0);
+    phone.write(Some(job), &Event::JobFinished {});
+    come(&phone).await;
+    storage.put_lines(other).await.unwrap();
+    assert_eq!(stale().await.len(), 1, "the other hub made it of what was there before");
 }

@@ -3,10 +3,10 @@
 use super::connection::Connection;
 use super::devices::{self, DeviceNumber};
 use super::row::{all, change, hash, one};
-use super::stream::mark_stale;
-use super::{Storage, StorageError, batches};
+use super::{Storage, StorageError, batches, stale};
 use evenwire_core::record::Hash;
 use evenwire_core::sync::{Beside, BesideChange, BesideKind, Change, MOST_ASKED};
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// Whether something may be brought.
@@ -32,13 +32,37 @@ fn word(kind: BesideKind) -> &'static str {
     }
 }
 
-/// Whether what an entry says is about more than its own device's rows: what is let go for everybody, so that nobody may name it
-/// meanwhile.
-pub(super) fn of_the_shop(one: &BesideChange) -> bool {
-    match one {
-        BesideChange::Named(_) => false,
-        BesideChange::Superseded(_) | BesideChange::Erased(_) => true,
+/// Whether any of what entries say changes more than rows of their own device, or is numbered: whoever does it has the
+/// shop alone, so that nobody names meanwhile what is let go.
+pub(super) fn are_of_shop<'a>(
+    conn: &Connection,
+    means: impl Iterator<Item = &'a BesideChange>,
+) -> Result<bool, StorageError> {
+    let mut named = BTreeSet::new();
+    for one in means {
+        match one {
+            BesideChange::Superseded(_) | BesideChange::Erased(_) => return Ok(true),
+            // Its device is told.
+            BesideChange::Named(beside) if is_personal(beside) => named.extend(beside.job),
+            BesideChange::Named(_) => {}
+        }
     }
+    for job in named {
+        if is_erased(conn, job)? {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+fn is_personal(beside: &Beside) -> bool {
+    matches!(beside.kind, BesideKind::Photo | BesideKind::Details)
+}
+
+/// What is personal of that job was erased.
+fn is_erased(conn: &Connection, job: Uuid) -> Result<bool, StorageError> {
+    let sql = "SELECT 1 FROM erased WHERE job = ?1";
+    Ok(one(conn, (sql, (job.into_bytes(),)), |_| Ok(()), "noting what an entry names")?.is_some())
 }
 
 /// Does what an entry says about what stands beside the entries.
@@ -68,9 +92,10 @@ fn name(
     let during = "noting what an entry names";
     let job = beside.job.map(Uuid::into_bytes);
     let job = job.as_ref().map_or(&[][..], |job| &job[..]);
-    let personal = matches!(beside.kind, BesideKind::Photo | BesideKind::Details);
-    let sql = "SELECT 1 FROM erased WHERE job = ?1";
-    let erased = personal && one(conn, (sql, (job,)), |_| Ok(()), during)?.is_some();
+    let erased = match beside.job {
+        Some(job) if is_personal(&beside) => is_erased(conn, job)?,
+        _ => false,
+    };
     // What is personal of a job that was erased is not wanted again, whoever names it.
     let sql = "INSERT INTO beside (device, hash, job, kind, named_by, wanted, present)
                VALUES (?1, ?2, ?3, ?4, ?5, ?6, CASE WHEN EXISTS (SELECT 1 FROM blob WHERE hash = ?2) THEN 1 ELSE 0 END)
@@ -100,7 +125,7 @@ pub(super) fn erase(
     change(conn, (sql, (id,)), during)?;
     doom(conn, job)?;
     for number in batches::devices_of(conn, job)? {
-        mark_stale(conn, number, job)?;
+        stale::mark(conn, number, job)?;
         if fresh && Some(number) != said_by {
             super::changes::add(conn, Some(number), &Change::DetailsErased { job }, at_ms)?;
         }
@@ -163,7 +188,7 @@ impl Storage {
                 change(conn, (sql, (hash.0, bytes as i64, at_ms)), during)?;
                 change(conn, ("DELETE FROM doomed WHERE hash = ?1", (hash.0,)), during)?;
                 change(conn, ("UPDATE beside SET present = 1 WHERE hash = ?1", (hash.0,)), during)?;
-                mark_named(conn, hash)?;
+                stale::mark_named(conn, hash)?;
             } else if !here {
                 change(conn, ("INSERT INTO doomed (hash) VALUES (?1) ON CONFLICT DO NOTHING", (hash.0,)), during)?;
             }
@@ -219,11 +244,4 @@ impl Storage {
         let sql = "DELETE FROM doomed WHERE hash = ?1";
         self.write(move |conn| change(conn, (sql, (hash.0,)), "noting that a file is gone").map(drop)).await
     }
-}
-
-/// Lines are made with details: those of jobs whose details came just now are stale.
-fn mark_named(conn: &Connection, hash: Hash) -> Result<(), StorageError> {
-    let sql = "INSERT INTO stale (device, job, marks) SELECT DISTINCT device, job, 1 FROM beside
-               WHERE hash = ?1 AND kind = 'details' AND wanted = 1 ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
-    change(conn, (sql, (hash.0,)), "marking a line").map(drop)
 }

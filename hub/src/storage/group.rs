@@ -35,6 +35,15 @@ pub(super) struct Task {
     pub(super) work: Work,
 }
 
+/// Which task is asked for of those that wait.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Which {
+    /// One that may be done behind those that were.
+    Fitting,
+    /// Any: none of them can be done.
+    Any,
+}
+
 /// Where something stands in a transaction.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
@@ -106,7 +115,7 @@ pub(super) fn write_all(
     begin: impl Fn(&mut Connection) -> Result<(), StorageError>,
 ) {
     while let Some(first) = waiting.blocking_recv() {
-        write_group(&mut conn, &begin, first, || waiting.try_recv().ok());
+        write_group(&mut conn, &begin, first, |_| waiting.try_recv().ok());
     }
 }
 
@@ -125,7 +134,7 @@ pub(super) fn write_group(
     conn: &mut Connection,
     begin: impl Fn(&mut Connection) -> Result<(), StorageError>,
     first: Task,
-    mut next: impl FnMut() -> Option<Task>,
+    mut next: impl FnMut(Which) -> Option<Task>,
 ) {
     let mut tells: Vec<Tell> = Vec::new();
     let ended = match begin(conn) {
@@ -135,7 +144,7 @@ pub(super) fn write_group(
             tells.push(tell);
             let mut whole = stands;
             while whole && tells.len() < GROUP && entries < enough(conn) && conn.in_transaction() {
-                let Some(task) = next() else { break };
+                let Some(task) = next(Which::Fitting) else { break };
                 entries += task.entries;
                 let (tell, stands) = (task.work)(Ok((conn, Place::Behind)));
                 tells.push(tell);
@@ -150,7 +159,7 @@ pub(super) fn write_group(
         Err(error) => {
             // Whoever waits now would wait as long again, one after the other.
             tells.push((first.work)(Err(error.clone())).0);
-            while let Some(task) = next() {
+            while let Some(task) = next(Which::Any) {
                 tells.push((task.work)(Err(error.clone())).0);
             }
             Err(error)

@@ -5,7 +5,7 @@ use super::connection::{Connection, Row};
 use super::devices::DeviceNumber;
 use super::error::During;
 use super::row::{MOST_SEQUENCE, all, change, hash, id, one, place};
-use super::stale::{Stale, no_longer_stale};
+use super::stale::{Stale, first_marks, no_longer_stale};
 use super::{Storage, StorageError, batches};
 use evenwire_core::job::Line;
 use evenwire_core::record::{Hash, Sealed};
@@ -107,9 +107,9 @@ impl Storage {
             let during = "letting lines go";
             change(conn, ("DELETE FROM line", ()), during)?;
             let sql = "INSERT INTO stale (device, job, marks)
-                       SELECT DISTINCT first >> 40, job, 1 FROM run WHERE length(job) = 16
+                       SELECT DISTINCT first >> 40, job, CAST(?1 AS BIGINT) FROM run WHERE length(job) = 16
                        ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
-            change(conn, (sql, ()), during).map(drop)
+            change(conn, (sql, (first_marks(),)), during).map(drop)
         })
         .await
     }

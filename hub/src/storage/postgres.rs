@@ -26,7 +26,7 @@ pub(super) use session::{Session, cell};
 use tables::as_they_are;
 pub(super) use tables::upgraded;
 
-/// How many may write at once, each for another shop.
+/// How many may write at once, for all shops.
 const WRITERS: usize = 4;
 /// How many may read at once.
 const READERS: usize = 4;
@@ -188,7 +188,7 @@ fn begin(conn: &Connection, sql: &str, during: &'static str) -> Result<(), Stora
 fn write_for_all(mut conn: Connection, writes: &Arc<Queue>) {
     while let Some((turn, first)) = writes.turn() {
         let sql = writing(turn.shop, turn.whole);
-        write_group(&mut conn, |conn| begin(conn, &sql, "beginning to write"), first, || turn.next());
+        write_group(&mut conn, |conn| begin(conn, &sql, "beginning to write"), first, |which| turn.next(which));
     }
 }
 

@@ -4,7 +4,8 @@ use super::connection::{Connection, Row};
 use super::devices::DeviceNumber;
 use super::row::{MOST_SEQUENCE, all, change, id};
 use super::{Storage, StorageError, batches};
-use evenwire_core::record::Sealed;
+use evenwire_core::record::{Hash, Sealed};
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// A job in a device's ledger whose line is to be made anew.
@@ -63,6 +64,39 @@ impl Storage {
     pub async fn leave_line(&self, of: Stale) -> Result<(), StorageError> {
         self.write(move |conn| no_longer_stale(conn, &of)).await
     }
+}
+
+/// What a job is marked with that was not, or was and is no longer. Another number each time: of two hubs that made its line at
+/// once, one may have let go of the mark when something comes, and the other must not take the new mark for the old one.
+pub(super) fn first_marks() -> i64 {
+    (crate::app::random_id().as_u128() >> 66) as i64
+}
+
+/// The lines of those jobs have to be made anew.
+pub(super) fn mark_all(conn: &Connection, number: DeviceNumber, jobs: BTreeSet<Uuid>) -> Result<(), StorageError> {
+    if let Connection::Postgres(session) = conn {
+        let jobs: Vec<&[u8]> = jobs.iter().map(|job| &job.as_bytes()[..]).collect();
+        let sql =
+            "INSERT INTO stale (device, job, marks) SELECT ?1::bigint, job, ?3::bigint FROM unnest(?2::bytea[]) AS job
+             ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
+        return session.change_many((sql, &[&number.0, &jobs, &first_marks()]), "marking lines");
+    }
+    jobs.into_iter().try_for_each(|job| mark(conn, number, job))
+}
+
+/// The line of that job has to be made anew.
+pub(super) fn mark(conn: &Connection, number: DeviceNumber, job: Uuid) -> Result<(), StorageError> {
+    let sql = "INSERT INTO stale (device, job, marks) VALUES (?1, ?2, ?3)
+               ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
+    change(conn, (sql, (number.0, job.into_bytes(), first_marks())), "marking a line").map(drop)
+}
+
+/// Lines are made with details: those of jobs whose details came just now are stale.
+pub(super) fn mark_named(conn: &Connection, hash: Hash) -> Result<(), StorageError> {
+    let sql = "INSERT INTO stale (device, job, marks) SELECT DISTINCT device, job, CAST(?2 AS BIGINT) FROM beside
+               WHERE hash = ?1 AND kind = 'details' AND wanted = 1
+               ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
+    change(conn, (sql, (hash.0, first_marks())), "marking a line").map(drop)
 }
 
 /// Unless something came in the meantime.

@@ -5,7 +5,7 @@ use super::connection::{Connection, Row};
 use super::devices::{self, DeviceNumber};
 use super::group::Claim;
 use super::row::{MOST_SEQUENCE, all, change, id_or_none, one, place, sequence_at};
-use super::{Storage, StorageError, beside};
+use super::{Storage, StorageError, beside, stale};
 use evenwire_core::record::{Hash, PublicKey, Sealed};
 use evenwire_core::sync::{Batch, PushRefused, Stored, Tail, Taken, take};
 use std::collections::BTreeSet;
@@ -38,11 +38,10 @@ pub enum NotStored {
     Number,
 }
 
-/// A batch, all its entries as they are kept, and what nobody else may write for meanwhile.
+/// A batch, and all its entries as they are kept.
 struct Read {
     batch: Batch,
     packed: Packed,
-    claim: Claim,
 }
 
 fn read(from: From, sent: Vec<u8>) -> Result<Read, NotStored> {
@@ -52,9 +51,7 @@ fn read(from: From, sent: Vec<u8>) -> Result<Read, NotStored> {
         return Err(NotStored::Number);
     }
     let packed = batches::pack(from.number, batch.entries());
-    let whole = batch.entries().any(|(gist, _)| gist.means.iter().flatten().any(beside::of_the_shop));
-    let claim = if whole { Claim::Shop } else { Claim::Device(from.number) };
-    Ok(Read { batch, packed, claim })
+    Ok(Read { batch, packed })
 }
 
 impl Storage {
@@ -80,24 +77,16 @@ impl Storage {
             Ok(read) => Arc::new(read),
             Err(refused) => return Ok(Err(refused)),
         };
-        // Held until it is written: to let go of it is not the writer's work.
-        let held = read.clone();
-        let written = self.write_under((read.batch.len(), read.claim), move |conn| {
-            let Some(tail) = devices::tail_to_go_on(conn, from.number)? else { return Ok(Err(NotStored::Revoked)) };
-            let end = read.batch.first_sequence() + read.batch.len() as u64;
-            let here = read.batch.first_sequence()..end.min(tail.sequence + 1);
-            let known = batches::hashes(conn, from.number, here)?;
-            match take((&tail, &known), &read.batch) {
-                Err(refused) => {
-                    keep_fork(conn, from, (&refused, &read.batch))?;
-                    Ok(Err(NotStored::Refused(refused)))
-                }
-                Ok(taken) => keep(conn, from, (&taken, &read)).map(Ok),
+        let mut claim = Claim::Device(from.number);
+        loop {
+            // Held here until it is written: to let go of it is not the writer's work.
+            let held = read.clone();
+            let written = self.write_under((read.batch.len(), claim), move |conn| put(conn, from, (&held, claim)));
+            if let Some(done) = written.await? {
+                return Ok(done);
             }
-        });
-        let written = written.await;
-        drop(held);
-        written
+            claim = Claim::Shop;
+        }
     }
 
     /// Entries of a device's ledger from number `first` on, at most `most`, as they came.
@@ -153,6 +142,37 @@ impl Storage {
     }
 }
 
+/// Stores a batch, if it goes on from what is here. `None`: something follows from it that the claim does not let it write;
+/// nothing was written.
+fn put(
+    conn: &Connection,
+    from: From,
+    (read, claim): (&Read, Claim),
+) -> Result<Option<Result<Stored, NotStored>>, StorageError> {
+    let Some(tail) = devices::tail_to_go_on(conn, from.number)? else { return Ok(Some(Err(NotStored::Revoked))) };
+    let end = read.batch.first_sequence() + read.batch.len() as u64;
+    let known = batches::hashes(conn, from.number, read.batch.first_sequence()..end.min(tail.sequence + 1))?;
+    let taken = take((&tail, &known), &read.batch);
+    let of_shop = match &taken {
+        Ok(taken) => {
+            let fresh = read.batch.entries().skip(taken.here);
+            beside::are_of_shop(conn, fresh.flat_map(|(gist, _)| gist.means.iter().flatten()))?
+        }
+        // Evidence is numbered.
+        Err(refused) => matches!(refused, PushRefused::Fork { .. }),
+    };
+    if of_shop && claim != Claim::Shop {
+        return Ok(None);
+    }
+    match taken {
+        Ok(taken) => keep(conn, from, (&taken, read)).map(|stored| Some(Ok(stored))),
+        Err(refused) => {
+            keep_fork(conn, from, (&refused, &read.batch))?;
+            Ok(Some(Err(NotStored::Refused(refused))))
+        }
+    }
+}
+
 /// Writes what is fresh, and all that follows from it.
 fn keep(conn: &Connection, from: From, (taken, read): (&Taken, &Read)) -> Result<Stored, StorageError> {
     let during = "storing entries";
@@ -177,26 +197,9 @@ fn keep(conn: &Connection, from: From, (taken, read): (&Taken, &Read)) -> Result
         }
         jobs.extend(gist.job);
     }
-    mark_all_stale(conn, number, jobs)?;
+    stale::mark_all(conn, number, jobs)?;
     devices::reach(conn, number, &taken.head, from.at_ms)?;
     Ok(stored)
-}
-
-/// The lines of those jobs have to be made anew.
-fn mark_all_stale(conn: &Connection, number: DeviceNumber, jobs: BTreeSet<Uuid>) -> Result<(), StorageError> {
-    if let Connection::Postgres(session) = conn {
-        let jobs: Vec<&[u8]> = jobs.iter().map(|job| &job.as_bytes()[..]).collect();
-        let sql = "INSERT INTO stale (device, job, marks) SELECT ?1::bigint, job, 1 FROM unnest(?2::bytea[]) AS job
-                   ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
-        return session.change_many((sql, &[&number.0, &jobs]), "marking lines");
-    }
-    jobs.into_iter().try_for_each(|job| mark_stale(conn, number, job))
-}
-
-/// The line of that job has to be made anew.
-pub(super) fn mark_stale(conn: &Connection, number: DeviceNumber, job: Uuid) -> Result<(), StorageError> {
-    let sql = "INSERT INTO stale (device, job, marks) VALUES (?1, ?2, 1) ON CONFLICT (device, job) DO UPDATE SET marks = stale.marks + 1";
-    change(conn, (sql, (number.0, job.into_bytes())), "marking a line").map(drop)
 }
 
 /// Evidence of a fork: what came where another entry is, once.

@@ -112,7 +112,7 @@ impl Asked<'_> {
     fn go_further(&mut self, conn: &Connection) -> Result<bool, StorageError> {
         let sql = "SELECT number FROM line WHERE number < ?1 AND counts = 1 ORDER BY number DESC LIMIT 1 OFFSET ?2";
         let end = one(conn, (sql, (self.last, FURTHER)), |row| row.get::<i64>(0), "searching the list")?;
-        let (way, most) = (Way::Above(end.unwrap_or(i64::MIN)), self.search.most.saturating_add(1));
+        let (way, most) = (Way::Above(end.unwrap_or(i64::MIN)), self.search.most.saturating_add(1).max(NEAR));
         while self.walk(conn, &way, most)? == most && !self.more {}
         if let Some(end) = end.filter(|_| !self.more) {
             // Whatever of them has the words was looked at.
@@ -125,8 +125,11 @@ impl Asked<'_> {
     /// for; how many lines were looked at.
     fn walk(&mut self, conn: &Connection, way: &Way<'_>, most: u32) -> Result<u32, StorageError> {
         let mut values = vec![Cell::Int(self.last), Cell::Int(i64::from(most))];
+        if let Way::Above(end) = way {
+            values.push(Cell::Int(*end));
+        }
         let (mut like, pieces) = (String::new(), self.like(conn));
-        for (piece, number) in pieces.iter().zip(3..) {
+        for (piece, number) in pieces.iter().zip(values.len() + 1..) {
             like.push_str(&format!(" AND search LIKE ?{number}"));
             values.push(piece.cell());
         }
@@ -134,8 +137,8 @@ impl Asked<'_> {
             (Way::Every, _) => {
                 format!("SELECT {LINES} FROM line WHERE number < ?1 AND counts = 1{like} ORDER BY number DESC LIMIT ?2")
             }
-            (Way::Above(end), _) => format!(
-                "SELECT {LINES} FROM line WHERE number < ?1 AND number > {end} AND counts = 1{like}
+            (Way::Above(_), _) => format!(
+                "SELECT {LINES} FROM line WHERE number < ?1 AND number > ?3 AND counts = 1{like}
                  ORDER BY number DESC LIMIT ?2"
             ),
             (Way::Indexed(_), Connection::Sqlite(_)) => format!(

@@ -1,9 +1,9 @@
-//! What waits to be written, by shop. Whoever writes for a shop does so alone, or beside another one that writes for other
-//! devices of it; shops take their turns.
+//! What waits to be written, by shop. Whoever writes for a shop does so alone, or beside others that write for other devices
+//! of it; shops take their turns.
 
 use crate::storage::devices::DeviceNumber;
 use crate::storage::error::StorageError;
-use crate::storage::group::{Claim, Task};
+use crate::storage::group::{Claim, Task, Which};
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
@@ -161,10 +161,14 @@ impl Queue {
 }
 
 impl Turn {
-    /// What waits longest for the shop, if it is for this turn.
-    pub(super) fn next(&self) -> Option<Task> {
+    /// What waits longest for the shop, of what this turn may write now or of all.
+    pub(super) fn next(&self, which: Which) -> Option<Task> {
         let mut state = self.queue.state();
-        let task = state.shops.get_mut(&self.shop)?.next(self.number);
+        let shop = state.shops.get_mut(&self.shop)?;
+        let task = match which {
+            Which::Fitting => shop.next(self.number),
+            Which::Any => shop.waiting.pop_front(),
+        };
         state.offer(self.shop, &self.queue.some);
         task
     }
@@ -196,6 +200,8 @@ impl Drop for Turn {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::storage::connection::Connection;
+    use crate::storage::group::{Place, write_group};
     use proptest::prelude::*;
 
     fn of(claim: Claim) -> Task {
@@ -225,7 +231,7 @@ mod tests {
         assert_eq!((first.shop, second.shop), (7, 8));
         queue.push(7, device(1)).unwrap();
         assert!(ready(&queue).is_empty(), "7 is somebody's, whatever comes");
-        assert!(first.next().is_some() && second.next().is_none());
+        assert!(first.next(Which::Fitting).is_some() && second.next(Which::Fitting).is_none());
         drop(second);
         queue.push(9, whole()).unwrap();
         drop(first);
@@ -239,7 +245,7 @@ mod tests {
         for number in [3, 2, 6, 4, 2, 1] {
             queue.push(7, device(number)).unwrap();
         }
-        let next = |turn: &Turn| turn.next().map(|task| task.claim);
+        let next = |turn: &Turn| turn.next(Which::Fitting).map(|task| task.claim);
         let some = |number| Some(Claim::Device(DeviceNumber(number)));
         let [first, second, third] = [(); BESIDE].map(|()| queue.turn().unwrap().0);
         assert!(!first.whole && !second.whole && !third.whole);
@@ -257,7 +263,28 @@ mod tests {
         drop(second);
         let (last, _) = queue.turn().unwrap();
         assert!(last.whole && ready(&queue).is_empty());
-        assert!(last.next().is_some(), "who has the whole has its devices");
+        assert!(last.next(Which::Fitting).is_some(), "who has the whole has its devices");
+    }
+
+    #[test]
+    fn where_nothing_can_be_begun_all_that_wait_are_told_at_once() {
+        let queue = Arc::new(Queue::default());
+        let (tell, told) = std::sync::mpsc::channel();
+        for claim in
+            [3, 1, 0, 2].map(|number| if number == 0 { Claim::Shop } else { Claim::Device(DeviceNumber(number)) })
+        {
+            let tell = tell.clone();
+            let refused = move |conn: Result<(&Connection, Place), StorageError>| {
+                tell.send(conn.err()).unwrap();
+                let tells: Box<dyn FnOnce(Result<(), StorageError>) + Send> = Box::new(|_| {});
+                (tells, true)
+            };
+            queue.push(7, Task { entries: 0, claim, work: Box::new(refused) }).unwrap();
+        }
+        let (turn, first) = queue.turn().unwrap();
+        let mut conn = Connection::Sqlite(rusqlite::Connection::open_in_memory().unwrap());
+        write_group(&mut conn, |_| Err(StorageError::Closed), first, |which| turn.next(which));
+        assert_eq!(told.try_iter().collect::<Vec<_>>(), [const { Some(StorageError::Closed) }; 4]);
     }
 
     /// A turn, and what it took.
@@ -299,7 +326,7 @@ mod tests {
                     _ => {
                         let at = at.index(turns.len());
                         let (turn, claims): &mut (Turn, Vec<Claim>) = &mut turns[at];
-                        match turn.next() {
+                        match turn.next(Which::Fitting) {
                             Some(task) => claims.push(task.claim),
                             None => taken += turns.swap_remove(at).1.len(),
                         }
@@ -308,7 +335,7 @@ mod tests {
                 prop_assert!(apart(&turns));
             }
             while let Some((turn, claims)) = { turns.extend(begun(&queue)); turns.pop() } {
-                taken += claims.len() + std::iter::from_fn(|| turn.next()).count();
+                taken += claims.len() + std::iter::from_fn(|| turn.next(Which::Fitting)).count();
             }
             prop_assert_eq!((taken, queue.state().shops.len()), (pushed, 0));
         }

@@ -56,8 +56,8 @@ impl Session {
         Session { config, settings: format!("{SETTINGS};{AS_THE_ROLE}"), open: RefCell::new(None) }
     }
 
-    /// The same for whoever writes: rows by their keys, for which each plan is as good as one made for the values, and need
-    /// not be made five times first.
+    /// The same for whoever writes, nearly always rows by their keys: a plan made once is as good as one made for each
+    /// values, and need not be made five times first.
     pub(in crate::storage) fn writing(config: Config) -> Session {
         let serving = Session::serving(config);
         Session { settings: format!("{};SET plan_cache_mode = 'force_generic_plan'", serving.settings), ..serving }

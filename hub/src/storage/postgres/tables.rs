@@ -10,7 +10,6 @@ const STEPS: &[&str] = &[
     include_str!("../migrations/postgres/0002_office.sql"),
     include_str!("../migrations/postgres/0003_signatures.sql"),
     include_str!("../migrations/postgres/0004_batches.sql"),
-    include_str!("../migrations/postgres/0005_beside.sql"),
 ];
 /// The role that serves, and what it may with the tables as they are now.
 const ROLE: &str = include_str!("../migrations/postgres/role.sql");
