@@ -130,7 +130,9 @@ export class Person {
     for (const width of [own.width, NARROW]) {
       await this.page.setViewportSize({ width, height: own.height });
       const sticking = await this.page.evaluate(async () => {
-        for (let frame = 0; frame < 2; frame += 1) await new Promise(requestAnimationFrame);
+        // A browser that draws nothing for a while tells no frame.
+        const frame = () => Promise.race([new Promise(requestAnimationFrame), new Promise((over) => setTimeout(over, 500))]);
+        for (let drawn = 0; drawn < 2; drawn += 1) await frame();
         const room = document.documentElement.clientWidth;
         if (document.documentElement.scrollWidth <= room) return null;
         const seen = [...document.body.querySelectorAll('*')].filter((of) => of.checkVisibility({ visibilityProperty: true }));
